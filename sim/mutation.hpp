@@ -1,0 +1,82 @@
+// Deliberate errors of physics, for one test-only build of this folder.
+//
+// A test that passes whatever the physics says proves nothing. In the build with SONDEYARD_MUTATIONS defined, one error
+// at a time is switched on at run time and the test suite must turn red. In every other build `mutated` is a constant
+// false and costs nothing.
+#pragma once
+
+#include <array>
+#include <string_view>
+
+namespace sondeyard::sim {
+
+enum class Mutation {
+    none,
+    mu0_twice,
+    no_four_pi,
+    moment_term_sign,
+    axis_z_sign,
+    x_and_y_swapped,
+    heading_anticlockwise,
+    heading_from_east,
+    r5_becomes_r3,
+    r3_becomes_r2,
+    degrees_for_radians,
+    peak_for_rms,
+    depth_ratio_inverted,
+    cube_root_becomes_square_root,
+    tip_offset_dropped,
+    depth_along_mast,
+    enbw_twice,
+    two_axes_of_three,
+    dip_sign,
+    needle_mirrored,
+    nanotesla_for_picotesla,
+    ten_log_for_twenty,
+    tuning_ignored,
+    spacing_halved,
+    level_coil_upright,
+    lean_ignored,
+    lean_mirrored,
+    settling_twice,
+};
+
+inline constexpr std::array<std::string_view, 28> mutation_names = {
+    "none",
+    "mu0_twice",
+    "no_four_pi",
+    "moment_term_sign",
+    "axis_z_sign",
+    "x_and_y_swapped",
+    "heading_anticlockwise",
+    "heading_from_east",
+    "r5_becomes_r3",
+    "r3_becomes_r2",
+    "degrees_for_radians",
+    "peak_for_rms",
+    "depth_ratio_inverted",
+    "cube_root_becomes_square_root",
+    "tip_offset_dropped",
+    "depth_along_mast",
+    "enbw_twice",
+    "two_axes_of_three",
+    "dip_sign",
+    "needle_mirrored",
+    "nanotesla_for_picotesla",
+    "ten_log_for_twenty",
+    "tuning_ignored",
+    "spacing_halved",
+    "level_coil_upright",
+    "lean_ignored",
+    "lean_mirrored",
+    "settling_twice",
+};
+
+#ifdef SONDEYARD_MUTATIONS
+inline Mutation active_mutation = Mutation::none;
+inline bool mutated(Mutation m) { return active_mutation == m; }
+#else
+constexpr bool mutated(Mutation /*m*/) { return false; }
+#endif
+
+} // namespace sondeyard::sim

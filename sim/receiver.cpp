@@ -1,0 +1,192 @@
+#include "sim/receiver.hpp"
+
+#include "sim/random.hpp"
+#include "sim/units.hpp"
+
+#include <glm/geometric.hpp>
+#include <glm/matrix.hpp>
+
+#include <algorithm>
+
+namespace sondeyard::sim {
+
+namespace {
+
+glm::dmat3 small_rotation(const glm::dvec3& angles_rad) {
+    const double angle = glm::length(angles_rad);
+    if (angle <= 0.0) {
+        return glm::dmat3{1.0};
+    }
+    // Rodrigues' formula, written out: glm's rotate works in 4x4.
+    const glm::dvec3 k = angles_rad / angle;
+    const double c = std::cos(angle);
+    const double s = std::sin(angle);
+    const auto column = [&](const glm::dvec3& v) {
+        return v * c + glm::cross(k, v) * s + k * (glm::dot(k, v) * (1.0 - c));
+    };
+    return {column({1.0, 0.0, 0.0}), column({0.0, 1.0, 0.0}), column({0.0, 0.0, 1.0})};
+}
+
+AntennaSet mount(const ReceiverSpec& spec, double height_m, std::uint64_t seed, std::string_view stream) {
+    Draws draws(seed, stream);
+    const double right = draws.normal(0.0, spec.side_offset_sd_m);
+    const double forward = draws.normal(0.0, spec.side_offset_sd_m);
+    const double sd_rad = radians(spec.axis_error_sd_deg);
+    const double about_right = draws.normal(0.0, sd_rad);
+    const double about_forward = draws.normal(0.0, sd_rad);
+    const double about_mast = draws.normal(0.0, sd_rad);
+    return {{right, forward, height_m}, small_rotation({about_right, about_forward, about_mast})};
+}
+
+double spacing_in_use_m(const ReceiverSpec& spec) {
+    return mutated(Mutation::spacing_halved) ? 0.5 * spec.antenna_spacing_m : spec.antenna_spacing_m;
+}
+
+Phasor3 phasor_of(const AntennaSignals& s, std::size_t first) {
+    return {{s[first].real(), s[first + 1].real(), s[first + 2].real()},
+            {s[first].imag(), s[first + 1].imag(), s[first + 2].imag()}};
+}
+
+void add_signals(AntennaSignals& sum, std::size_t first, double weight, const Phasor3& b) {
+    for (int axis = 0; axis < 3; ++axis) {
+        sum[first + static_cast<std::size_t>(axis)] += weight * std::complex<double>{b.re[axis], b.im[axis]};
+    }
+}
+
+} // namespace
+
+std::string_view name_of(ReceiverKind kind) { return kind == ReceiverKind::tri_axis ? "tri-axis" : "single-coil"; }
+
+double noise_density_t(const ReceiverSpec& spec, double frequency_hz) {
+    return 1e-12 * std::max(spec.noise_floor_pt_per_rthz, spec.noise_at_512_pt_per_rthz * 512.0 / frequency_hz);
+}
+
+double noise_bandwidth_hz(const ReceiverSpec& spec) {
+    return (mutated(Mutation::enbw_twice) ? 2.0 : 1.0) / (4.0 * spec.settling_tau_s);
+}
+
+double tuning_response(const ReceiverSpec& spec, double offset_hz) {
+    if (mutated(Mutation::tuning_ignored)) {
+        return 1.0;
+    }
+    const double in_band = offset_hz / spec.band_half_width_hz;
+    const double square = in_band * in_band;
+    const double fourth = square * square;
+    const double pole = 2.0 * std::numbers::pi * offset_hz * spec.settling_tau_s;
+    return 1.0 / std::sqrt((1.0 + fourth * fourth) * (1.0 + pole * pole));
+}
+
+Instrument make_instrument(const ReceiverSpec& spec, std::uint64_t seed) {
+    return {spec, mount(spec, spec.tip_to_antenna_m, seed, "instrument.lower"),
+            mount(spec, spec.tip_to_antenna_m + spec.antenna_spacing_m, seed, "instrument.upper")};
+}
+
+Instrument perfect_instrument(const ReceiverSpec& spec) {
+    return {spec, {{0.0, 0.0, spec.tip_to_antenna_m}}, {{0.0, 0.0, spec.tip_to_antenna_m + spec.antenna_spacing_m}}};
+}
+
+glm::dmat3 mast_frame(const Pose& pose) {
+    const double h = radians(pose.facing_deg);
+    const glm::dvec3 level_forward{std::sin(h), std::cos(h), 0.0};
+    const glm::dvec3 level_right{std::cos(h), -std::sin(h), 0.0};
+    double forward_deg = pose.lean_forward_deg;
+    double right_deg = pose.lean_right_deg;
+    if (mutated(Mutation::lean_ignored)) { forward_deg = right_deg = 0.0; }
+    if (mutated(Mutation::lean_mirrored)) { forward_deg = -forward_deg; }
+    const glm::dvec3 up = glm::normalize(glm::dvec3{0.0, 0.0, 1.0} + std::tan(radians(forward_deg)) * level_forward +
+                                         std::tan(radians(right_deg)) * level_right);
+    const glm::dvec3 forward = glm::normalize(level_forward - glm::dot(level_forward, up) * up);
+    return {glm::cross(forward, up), forward, up};
+}
+
+double lean_deg(const Pose& pose) {
+    const double forward = std::tan(radians(pose.lean_forward_deg));
+    const double right = std::tan(radians(pose.lean_right_deg));
+    return degrees(std::atan(std::hypot(forward, right)));
+}
+
+AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose, std::span<const Dipole> sources,
+                                 double receiver_frequency_hz) {
+    const glm::dmat3 frame = mast_frame(pose);
+    AntennaSignals sum{};
+    const auto pick_up = [&](const AntennaSet& set, std::size_t first) {
+        const glm::dvec3 place = pose.tip_m + frame * set.offset_m;
+        const glm::dmat3 to_antennas = glm::transpose(frame * set.axes);
+        for (const Dipole& source : sources) {
+            const double weight = tuning_response(instrument.spec, source.frequency_hz - receiver_frequency_hz);
+            add_signals(sum, first, weight, to_antennas * dipole_field_t(source, place));
+        }
+    };
+    pick_up(instrument.lower, 0);
+    if (instrument.spec.kind == ReceiverKind::tri_axis) {
+        pick_up(instrument.upper, 3);
+    }
+    return sum;
+}
+
+void detect(Detector& detector, const Instrument& instrument, const AntennaSignals& signals, double frequency_hz,
+            double dt_s, std::uint64_t seed, std::uint64_t tick) {
+    const double tau_s = instrument.spec.settling_tau_s * (mutated(Mutation::settling_twice) ? 2.0 : 1.0);
+    const double step = -std::expm1(-dt_s / tau_s);
+    const double sd_out = noise_density_t(instrument.spec, frequency_hz) * std::sqrt(noise_bandwidth_hz(instrument.spec));
+    // White noise of this deviation each tick leaves the filter with sd_out: var_out = var_in step / (2 - step).
+    const double sd_in = detector.primed ? sd_out * std::sqrt((2.0 - step) / step) : sd_out;
+    static constexpr std::uint64_t noise_stream = stream_of("detector.noise");
+    const std::size_t channels = instrument.spec.kind == ReceiverKind::tri_axis ? 6 : 3;
+    for (std::size_t i = 0; i < channels; ++i) {
+        const auto n = normal_pair(seed, noise_stream + i, tick);
+        const std::complex<double> heard = signals[i] + sd_in * std::complex<double>{n[0], n[1]};
+        detector.filtered[i] += (detector.primed ? step : 1.0) * (heard - detector.filtered[i]);
+    }
+    detector.primed = true;
+}
+
+std::optional<double> depth_from_ratio_m(double lower_t, double upper_t, double spacing_m, double tip_to_antenna_m) {
+    if (mutated(Mutation::depth_ratio_inverted)) { std::swap(lower_t, upper_t); }
+    if (!(lower_t > upper_t) || !(upper_t > 0.0)) {
+        return std::nullopt;
+    }
+    const double ratio = lower_t / upper_t;
+    const double root = mutated(Mutation::cube_root_becomes_square_root) ? std::sqrt(ratio) : std::cbrt(ratio);
+    const double offset = mutated(Mutation::tip_offset_dropped) ? 0.0 : tip_to_antenna_m;
+    return spacing_m / (root - 1.0) - offset;
+}
+
+Measurement measure(const Instrument& instrument, const AntennaSignals& signals, double frequency_hz,
+                    double lean_of_mast_deg, CoilAttitude attitude) {
+    const ReceiverSpec& spec = instrument.spec;
+    const double noise_t = noise_density_t(spec, frequency_hz) * std::sqrt(noise_bandwidth_hz(spec));
+    Measurement m;
+    if (spec.kind == ReceiverKind::single_coil) {
+        const bool level = (attitude == CoilAttitude::level) != mutated(Mutation::level_coil_upright);
+        m.signal_t = std::abs(signals[level ? 1 : 2]);
+        return m;
+    }
+    const Phasor3 lower = phasor_of(signals, 0);
+    m.signal_t = magnitude(lower);
+    m.upper_t = magnitude(phasor_of(signals, 3));
+    if (m.signal_t > axis_times_noise * noise_t) {
+        glm::dvec3 axis = major_axis(lower);
+        if (axis.y < 0.0) { axis = -axis; }
+        const double side = mutated(Mutation::needle_mirrored) ? -1.0 : 1.0;
+        const double down = mutated(Mutation::dip_sign) ? -1.0 : 1.0;
+        m.needle_deg = degrees(std::atan2(side * axis.x, axis.y));
+        m.dip_deg = degrees(std::atan2(-down * axis.z, std::hypot(axis.x, axis.y)));
+    }
+    if (m.upper_t > depth_times_noise * noise_t) {
+        m.depth_m = depth_from_ratio_m(m.signal_t, m.upper_t, spacing_in_use_m(spec), spec.tip_to_antenna_m);
+        if (m.depth_m && mutated(Mutation::depth_along_mast)) {
+            *m.depth_m *= std::cos(radians(lean_of_mast_deg));
+        }
+    }
+    return m;
+}
+
+AntennaSignals truck_check_signals_t(const Instrument& instrument, double distance_m, double moment_am2,
+                                     double sonde_frequency_hz, double receiver_frequency_hz) {
+    // The same geometry stood on end: a level sonde distance_m under a plumb mast.
+    const Dipole sonde = make_sonde({0.0, 0.0, -distance_m}, 0.0, 0.0, moment_am2, sonde_frequency_hz);
+    return antenna_signals_t(instrument, Pose{}, {&sonde, 1}, receiver_frequency_hz);
+}
+
+} // namespace sondeyard::sim

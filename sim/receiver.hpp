@@ -1,0 +1,120 @@
+// The receiver: antennas on a mast, a narrow-band detector behind each, and what its display makes of them.
+//
+// Mast frame: x to the right of whoever holds it, y forward (the way he faces), z up along the mast from the tip, metres.
+// There is no phase reference, so nothing here changes when every source is multiplied by e^{i phi}: dip and needle are
+// those of an undirected axis.
+#pragma once
+
+#include "sim/dipole.hpp"
+
+#include <array>
+#include <complex>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string_view>
+
+namespace sondeyard::sim {
+
+enum class ReceiverKind {
+    tri_axis,   // two sets of three crossed antennas on the mast: total field, dip, field heading, depth
+    single_coil // one coil near the tip, turned level or upright: signal only
+};
+std::string_view name_of(ReceiverKind kind); // "tri-axis", "single-coil"
+
+enum class CoilAttitude { level, upright }; // level: along the way he faces; upright: along the mast
+
+struct ReceiverSpec {
+    ReceiverKind kind = ReceiverKind::tri_axis;
+    double antenna_spacing_m = 0.40;     // lower to upper antenna centre; tri-axis only
+    double tip_to_antenna_m = 0.05;      // lower antenna's centre above the tip
+    double side_offset_sd_m = 0.005;     // each antenna set sits this much off the mast's axis, right and forward
+    double axis_error_sd_deg = 1.0;      // and is turned by this much about each of three axes
+    double settling_tau_s = 0.15;        // of the single-pole low-pass behind the mixer; settles to 1 % in 4.6 tau
+    double band_half_width_hz = 10.0;    // 3 dB point of the four-pole band filter before the mixer (an assumption)
+    double signal_resolution_db = 0.1;
+    double depth_resolution_m = 0.01;
+    double noise_floor_pt_per_rthz = 0.02; // never quieter than this
+    double noise_at_512_pt_per_rthz = 0.5; // falls as 1/f above; a suggestion of ordinary size, not measured on any instrument
+};
+
+// Noise density of one antenna, T per square root of Hz, one-sided.
+double noise_density_t(const ReceiverSpec& spec, double frequency_hz);
+
+// Equivalent noise bandwidth of the single-pole detector, Hz: 1 / (4 tau).
+double noise_bandwidth_hz(const ReceiverSpec& spec);
+
+// Amplitude response to a source offset_hz away from the frequency the receiver is set to: a four-pole Butterworth band
+// filter and the detector's single pole. 1 at 0, about -100 dB at 128 Hz.
+double tuning_response(const ReceiverSpec& spec, double offset_hz);
+
+// One set of three crossed antennas as it is really mounted (mast frame).
+struct AntennaSet {
+    glm::dvec3 offset_m{0.0};  // centre from the tip
+    glm::dmat3 axes{1.0};      // columns: the three antenna axes; the identity when mounted true
+};
+
+// One instrument: a spec with its own mounting errors. The single coil uses the lower set's forward or upright antenna.
+struct Instrument {
+    ReceiverSpec spec;
+    AntennaSet lower;
+    AntennaSet upper;
+};
+Instrument make_instrument(const ReceiverSpec& spec, std::uint64_t seed); // same spec and seed, same instrument
+Instrument perfect_instrument(const ReceiverSpec& spec);                  // no mounting error, for comparisons
+
+// How the mast is held. lean_*: the mast's top leans this far forward / to the right of plumb.
+struct Pose {
+    glm::dvec3 tip_m{0.0};
+    double facing_deg = 0.0; // clockwise from north
+    double lean_forward_deg = 0.0;
+    double lean_right_deg = 0.0;
+};
+glm::dmat3 mast_frame(const Pose& pose); // columns: right, forward, up the mast, as unit vectors of the yard's frame
+double lean_deg(const Pose& pose);       // angle between mast and plumb
+
+// What each antenna picks up, tesla RMS: lower x, y, z, then upper x, y, z in each set's own axes.
+using AntennaSignals = std::array<std::complex<double>, 6>;
+
+// Noise-free signals of all sources, each through the tuning response to the receiver's frequency.
+AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose, std::span<const Dipole> sources,
+                                 double receiver_frequency_hz);
+
+// The detector's memory. Part of an exercise's state: saved, compared and replayed with it.
+struct Detector {
+    AntennaSignals filtered{};
+    bool primed = false;
+};
+
+// Advances the detector by dt_s with this tick's antenna signals and noise. The noise is a function of (seed, tick); each
+// of a channel's real and imaginary parts comes out with variance density^2 x bandwidth. The first call fills the filter.
+void detect(Detector& detector, const Instrument& instrument, const AntennaSignals& signals, double frequency_hz,
+            double dt_s, std::uint64_t seed, std::uint64_t tick);
+
+// What the display can be made of. Unrounded.
+struct Measurement {
+    double signal_t = 0.0;              // tri-axis: total field at the lower set; single-coil: its coil
+    double upper_t = 0.0;               // tri-axis: total field at the upper set
+    std::optional<double> dip_deg;      // -90..90, positive when the end towards the operator's front lies below level
+    std::optional<double> needle_deg;   // -90..90 clockwise from the way he faces, of that end
+    std::optional<double> depth_m;      // from the tip down the mast; empty when too weak or the ratio makes no sense
+};
+
+// Dip and needle are given from this many times the noise of one channel upward, depth from depth_times_noise.
+inline constexpr double axis_times_noise = 3.0;
+inline constexpr double depth_times_noise = 6.0;
+
+Measurement measure(const Instrument& instrument, const AntennaSignals& signals, double frequency_hz,
+                    double lean_of_mast_deg, CoilAttitude attitude);
+
+// Depth below the tip from the total fields of two antennas spacing_m apart, the lower tip_to_antenna_m above the tip:
+//     spacing / ((lower / upper)^(1/3) - 1) - tip_to_antenna
+// Exact straight above a dipole at any tilt. Empty unless lower > upper > 0.
+std::optional<double> depth_from_ratio_m(double lower_t, double upper_t, double spacing_m, double tip_to_antenna_m);
+
+// The check at the truck: sonde on the ground, square to the mast, which is laid on the ground pointing at it with the tip
+// distance_m away. What the antennas pick up then; measure() of it should read a depth of distance_m.
+AntennaSignals truck_check_signals_t(const Instrument& instrument, double distance_m, double moment_am2,
+                                     double sonde_frequency_hz, double receiver_frequency_hz);
+
+} // namespace sondeyard::sim
