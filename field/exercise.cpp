@@ -1,0 +1,466 @@
+#include "field/exercise.hpp"
+
+#include "sim/units.hpp"
+
+#include <fmt/format.h>
+#include <glm/geometric.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <utility>
+
+namespace sondeyard::field {
+
+std::string_view name_of(MarkKind kind) {
+    static constexpr std::array<std::string_view, 4> names = {"plumb", "level", "peak", "locate"};
+    return names[static_cast<std::size_t>(kind)];
+}
+
+std::string_view name_of(TiltCall call) {
+    static constexpr std::array<std::string_view, 4> names = {"none", "level", "tilted", "on end"};
+    return names[static_cast<std::size_t>(call)];
+}
+
+std::string_view name_of(DigMethod method) {
+    static constexpr std::array<std::string_view, 4> names = {"none", "machine", "hand", "vacuum"};
+    return names[static_cast<std::size_t>(method)];
+}
+
+std::string frequency_text(double frequency_hz) {
+    return frequency_hz < 1000.0 ? fmt::format("{:g} Hz", frequency_hz) : fmt::format("{:g} kHz", frequency_hz / 1000.0);
+}
+
+// ---- The grid ---------------------------------------------------------------------------------------------------------
+
+namespace {
+
+double gridded(double value, double steps_per_unit, double low, double high) {
+    if (!std::isfinite(value)) {
+        return std::clamp(0.0, low, high);
+    }
+    return std::nearbyint(std::clamp(value, low, high) * steps_per_unit) / steps_per_unit;
+}
+
+constexpr double farthest_m = 1000.0;
+double metres(double value) { return gridded(value, 1000.0, -farthest_m, farthest_m); }
+double rate(double value) { return gridded(value, 100.0, -1.0, 1.0); }
+double angle(double value) { return gridded(value, 10.0, -720.0, 720.0); }
+
+Command on_grid(Command command) {
+    if (auto* c = std::get_if<SetFrequency>(&command)) {
+        c->frequency_hz = gridded(c->frequency_hz, 10.0, 0.0, 1e6);
+    } else if (auto* call = std::get_if<CallDepth>(&command)) {
+        call->depth_m = gridded(call->depth_m, 1000.0, 0.0, 20.0);
+    } else if (auto* tilt = std::get_if<CallTilt>(&command)) {
+        tilt->raised_heading_deg = angle(sim::wrap_360(std::isfinite(tilt->raised_heading_deg) ? tilt->raised_heading_deg : 0.0));
+        if (tilt->tilt_deg) {
+            tilt->tilt_deg = gridded(*tilt->tilt_deg, 10.0, 0.0, 90.0);
+        }
+    } else if (auto* dig = std::get_if<ProposeDig>(&command)) {
+        DigBox& box = dig->box;
+        box.centre_m = {metres(box.centre_m.x), metres(box.centre_m.y)};
+        box.heading_deg = angle(sim::wrap_360(std::isfinite(box.heading_deg) ? box.heading_deg : 0.0));
+        box.length_m = gridded(box.length_m, 1000.0, 0.1, 20.0);
+        box.width_m = gridded(box.width_m, 1000.0, 0.1, 20.0);
+        box.depth_m = gridded(box.depth_m, 1000.0, 0.0, 20.0);
+    } else if (auto* turn = std::get_if<TurnBy>(&command)) {
+        turn->angle_deg = gridded(turn->angle_deg, 10.0, -360.0, 360.0);
+    }
+    return command;
+}
+
+} // namespace
+
+Action on_log_grid(const Action& action) {
+    Action a = action;
+    a.move.hand_m = {metres(a.move.hand_m.x), metres(a.move.hand_m.y)};
+    a.move.hand_height_m = gridded(a.move.hand_height_m, 1000.0, 0.0, highest_tip_m);
+    a.move.turn = rate(a.move.turn);
+    a.move.lean_forward = rate(a.move.lean_forward);
+    a.move.lean_right = rate(a.move.lean_right);
+    if (a.command) {
+        a.command = on_grid(*a.command);
+    }
+    return a;
+}
+
+// ---- The notebook -----------------------------------------------------------------------------------------------------
+
+const Mark* find_last(const Notebook& notebook, MarkKind kind) {
+    const auto found = std::find_if(notebook.marks.rbegin(), notebook.marks.rend(),
+                                    [&](const Mark& m) { return m.kind == kind; });
+    return found == notebook.marks.rend() ? nullptr : &*found;
+}
+
+const Reading* find_reading(const Notebook& notebook, int id) {
+    const auto found = std::ranges::find(notebook.readings, id, &Reading::id);
+    return found == notebook.readings.end() ? nullptr : &*found;
+}
+
+std::optional<LiftCheck> find_lift_check(const Notebook& notebook) {
+    std::optional<LiftCheck> best;
+    for (const Reading& low : notebook.readings) {
+        for (const Reading& high : notebook.readings) {
+            const double raised_m = high.tip_height_m - low.tip_height_m;
+            if (!low.depth_m || !high.depth_m || low.tip_height_m > tip_down_m || std::abs(raised_m - lift_m) > 0.1 ||
+                glm::distance(low.place_m, high.place_m) > pair_distance_m) {
+                continue;
+            }
+            const double grew_m = *high.depth_m - *low.depth_m;
+            const bool holds = std::abs(grew_m - raised_m) <= std::max(0.10, 0.20 * raised_m);
+            if (!best || (holds && !best->holds)) {
+                best = LiftCheck{low.id, high.id, raised_m, grew_m, holds};
+            }
+        }
+    }
+    return best;
+}
+
+// ---- Set-up -----------------------------------------------------------------------------------------------------------
+
+Setting::Setting(World w)
+    : world(std::move(w)), instrument(sim::make_instrument(world.receiver, world.seed)),
+      sonde(sim::make_sonde(world.sonde.position_m, world.sonde.heading_deg, world.sonde.tilt_deg, world.sonde.moment_am2,
+                            world.sonde.frequency_hz)),
+      brief(brief_of(world)) {}
+
+namespace {
+
+void sense(const Setting& setting, ExerciseState& state) {
+    const auto tick = static_cast<std::uint64_t>(state.tick);
+    const sim::Pose pose = pose_of(state.body, setting.world, tick);
+    const sim::AntennaSignals signals =
+        sim::antenna_signals_t(setting.instrument, pose, {&setting.sonde, 1}, state.frequency_hz);
+    sim::detect(state.detector, setting.instrument, signals, state.frequency_hz, tick_s, setting.world.seed, tick);
+}
+
+double to_step(double value, double step) { return std::nearbyint(value / step) * step; }
+
+// Fixed-point of what was seen, for the digest: 1e-6 m, 1e-3 dB, 1e-3 deg.
+std::uint64_t mixed(std::uint64_t digest, double value, double steps_per_unit) {
+    const auto word = static_cast<std::uint64_t>(std::llround(value * steps_per_unit));
+    digest = (digest ^ word) * 0x9E3779B97F4A7C15ULL;
+    return digest ^ (digest >> 29U);
+}
+
+std::uint64_t digest_with(std::uint64_t digest, const Observation& seen) {
+    for (const double length : {seen.feet_m.x, seen.feet_m.y, seen.tip_m.x, seen.tip_m.y, seen.tip_height_m}) {
+        digest = mixed(digest, length, 1e6);
+    }
+    for (const double value : {seen.facing_deg, seen.lean_forward_deg, seen.lean_right_deg, seen.signal_dbpt,
+                               seen.has_axis ? seen.dip_deg : 999.0, seen.has_axis ? seen.needle_deg : 999.0}) {
+        digest = mixed(digest, value, 1e3);
+    }
+    return digest;
+}
+
+sim::Measurement measured(const Setting& setting, const ExerciseState& state, double lean) {
+    return sim::measure(setting.instrument, state.detector.filtered, state.frequency_hz, lean, state.coil);
+}
+
+} // namespace
+
+Observation observe(const Setting& setting, const ExerciseState& state) {
+    constexpr double angle_step_deg = 1e-3;
+    const sim::Pose pose = pose_of(state.body, setting.world, static_cast<std::uint64_t>(state.tick));
+    const double lean = sim::lean_deg(pose);
+    const sim::Measurement m = measured(setting, state, lean);
+    Observation seen;
+    seen.tick = state.tick;
+    seen.feet_m = state.body.feet_m;
+    seen.facing_deg = state.body.facing_deg;
+    seen.tip_m = state.body.tip_m;
+    seen.tip_height_m = state.body.tip_height_m;
+    seen.lean_forward_deg = to_step(pose.lean_forward_deg, angle_step_deg);
+    seen.lean_right_deg = to_step(pose.lean_right_deg, angle_step_deg);
+    seen.lean_deg = to_step(lean, angle_step_deg);
+    seen.signal_dbpt = to_step(std::max(sim::dbpt(m.signal_t), -60.0), setting.world.receiver.signal_resolution_db);
+    seen.has_axis = m.dip_deg.has_value();
+    seen.dip_deg = to_step(m.dip_deg.value_or(0.0), angle_step_deg);
+    seen.needle_deg = to_step(m.needle_deg.value_or(0.0), angle_step_deg);
+    seen.frequency_hz = state.frequency_hz;
+    seen.coil = state.coil;
+    seen.blocked = state.body.blocked;
+    seen.walking = state.body.walking;
+    seen.turning = state.body.turn_left_deg != 0.0;
+    seen.finished = state.finished_tick.has_value();
+    return seen;
+}
+
+ExerciseState start(const Setting& setting) {
+    ExerciseState state;
+    state.body = body_at_start(setting.world);
+    state.frequency_hz = receiver_frequencies_hz.front();
+    sense(setting, state);
+    return state;
+}
+
+// ---- Commands ---------------------------------------------------------------------------------------------------------
+
+namespace {
+
+struct Outcome {
+    bool refused = false;
+    std::string_view note;
+};
+constexpr Outcome done{};
+constexpr Outcome refused(std::string_view why) { return {true, why}; }
+
+void remember(ExerciseState& state) {
+    if (state.undo.size() == undo_depth) {
+        state.undo.erase(state.undo.begin());
+    }
+    state.undo.push_back(state.notebook);
+}
+
+// One command at work: what it may look at and what it may change.
+struct Work {
+    const Setting& setting;
+    ExerciseState& state;
+    const Observation& seen;
+
+    void set_mark(Mark& mark) const {
+        mark.place_m = seen.tip_m;
+        mark.tick = state.tick;
+        mark.signal_dbpt = seen.signal_dbpt;
+        mark.dip_deg = seen.has_axis ? std::optional(std::abs(seen.dip_deg)) : std::nullopt;
+        mark.field_heading_deg =
+            seen.has_axis ? std::optional(sim::wrap_360(seen.facing_deg + seen.needle_deg)) : std::nullopt;
+    }
+
+    Outcome operator()(const SetFrequency& c) const {
+        if (std::ranges::find(receiver_frequencies_hz, c.frequency_hz) == receiver_frequencies_hz.end()) {
+            return refused("This receiver has no such frequency: 512 Hz, 640 Hz, 8.192 kHz, 32.768 kHz.");
+        }
+        state.frequency_hz = c.frequency_hz;
+        return done;
+    }
+
+    Outcome operator()(const TurnCoil& c) const {
+        if (setting.world.receiver.kind != sim::ReceiverKind::single_coil) {
+            return refused("This receiver has three crossed antennas; none of them turns.");
+        }
+        state.coil = c.attitude;
+        return done;
+    }
+
+    Outcome operator()(const TruckCheck& /*c*/) const {
+        if (glm::distance(state.body.feet_m, setting.world.start_m) > truck_reach_m) {
+            return refused("The check is made at the truck, where you started: go back there.");
+        }
+        const World& world = setting.world;
+        const sim::AntennaSignals signals = sim::truck_check_signals_t(
+            setting.instrument, truck_distance_m, world.sonde.moment_am2, world.sonde.frequency_hz, state.frequency_hz);
+        sim::Detector fresh;
+        sim::detect(fresh, setting.instrument, signals, state.frequency_hz, tick_s, world.seed,
+                    static_cast<std::uint64_t>(state.tick));
+        const sim::Measurement m =
+            sim::measure(setting.instrument, fresh.filtered, state.frequency_hz, 0.0, sim::CoilAttitude::level);
+        TruckCheckResult result;
+        result.tick = state.tick;
+        result.frequency_hz = state.frequency_hz;
+        result.signal_dbpt = to_step(sim::dbpt(m.signal_t), world.receiver.signal_resolution_db);
+        if (m.depth_m) {
+            result.depth_m = to_step(*m.depth_m, world.receiver.depth_resolution_m);
+        }
+        result.heard = world.receiver.kind == sim::ReceiverKind::single_coil
+                           ? std::abs(result.signal_dbpt - world.sheet.truck_signal_dbpt) <= 3.0
+                           : result.depth_m && std::abs(*result.depth_m - truck_distance_m) <= 0.2;
+        state.truck_checks.push_back(result);
+        return done;
+    }
+
+    Outcome operator()(const ReadTicket& /*c*/) const {
+        if (!state.ticket_read_tick) {
+            state.ticket_read_tick = state.tick;
+        }
+        return done;
+    }
+
+    Outcome operator()(const PlaceMark& c) const {
+        remember(state);
+        auto& marks = state.notebook.marks;
+        if (c.kind == MarkKind::locate) {
+            std::erase_if(marks, [](const Mark& m) { return m.kind == MarkKind::locate; });
+        }
+        Mark mark;
+        mark.id = state.next_id++;
+        mark.kind = c.kind;
+        set_mark(mark);
+        marks.push_back(mark);
+        if (!state.first_mark_tick) {
+            state.first_mark_tick = state.tick;
+        }
+        return done;
+    }
+
+    Outcome operator()(const MoveMark& c) const {
+        const auto found = std::ranges::find(state.notebook.marks, c.id, &Mark::id);
+        if (found == state.notebook.marks.end()) {
+            return refused("There is no mark of that number.");
+        }
+        const auto index = found - state.notebook.marks.begin();
+        remember(state);
+        set_mark(state.notebook.marks[static_cast<std::size_t>(index)]);
+        return done;
+    }
+
+    Outcome operator()(const TakeBack& c) const {
+        const Mark* last = find_last(state.notebook, c.kind);
+        if (last == nullptr) {
+            return refused("There is no mark of that kind to take back.");
+        }
+        const int id = last->id;
+        remember(state);
+        std::erase_if(state.notebook.marks, [&](const Mark& m) { return m.id == id; });
+        return done;
+    }
+
+    Outcome operator()(const ReadDepth& /*c*/) const {
+        if (setting.world.receiver.kind == sim::ReceiverKind::single_coil) {
+            return refused("One coil reads no depth: measure between the two plumb points and divide by 1.414.");
+        }
+        remember(state);
+        Reading reading = take_reading();
+        pair_up(reading);
+        state.notebook.readings.push_back(reading);
+        state.all_readings.push_back(reading);
+        return done;
+    }
+
+    Outcome operator()(const DeleteReading& c) const {
+        if (find_reading(state.notebook, c.id) == nullptr) {
+            return refused("There is no reading of that number.");
+        }
+        remember(state);
+        std::erase_if(state.notebook.readings, [&](const Reading& r) { return r.id == c.id; });
+        for (Reading& other : state.notebook.readings) {
+            if (other.facing_reading_of == c.id) { // its partner is gone: it stands alone again
+                other.facing_reading_of = 0;
+                other.agreement.reset();
+            }
+        }
+        return done;
+    }
+
+    Outcome operator()(const CallDepth& c) const {
+        if (c.depth_m <= 0.0) {
+            return refused("A depth is more than 0 m.");
+        }
+        remember(state);
+        state.notebook.depth_call_m = c.depth_m;
+        return done;
+    }
+
+    Outcome operator()(const CallTilt& c) const {
+        remember(state);
+        state.notebook.tilt_call = c.call;
+        state.notebook.raised_heading_deg = c.raised_heading_deg;
+        state.notebook.tilt_angle_call_deg = c.tilt_deg;
+        return done;
+    }
+
+    Outcome operator()(const ProposeDig& c) const {
+        remember(state);
+        state.notebook.dig = c.box;
+        return done;
+    }
+
+    Outcome operator()(const TakeBackDig& /*c*/) const {
+        if (!state.notebook.dig) {
+            return refused("There is no dig box to take back.");
+        }
+        remember(state);
+        state.notebook.dig.reset();
+        return done;
+    }
+
+    Outcome operator()(const TurnBy& c) const {
+        state.body.turn_left_deg = c.angle_deg;
+        return done;
+    }
+
+    Outcome operator()(const Undo& /*c*/) const {
+        if (state.undo.empty()) {
+            return refused("There is nothing to undo.");
+        }
+        state.notebook = std::move(state.undo.back());
+        state.undo.pop_back();
+        return done;
+    }
+
+    Outcome operator()(const Finish& /*c*/) const {
+        state.finished_tick = state.tick;
+        return done;
+    }
+
+    Reading take_reading() const {
+        const sim::Measurement m = measured(setting, state, seen.lean_deg);
+        Reading reading;
+        reading.id = state.next_id++;
+        reading.tick = state.tick;
+        reading.place_m = seen.tip_m;
+        reading.facing_deg = seen.facing_deg;
+        reading.tip_height_m = seen.tip_height_m;
+        reading.lean_deg = seen.lean_deg;
+        reading.signal_dbpt = seen.signal_dbpt;
+        if (m.depth_m && *m.depth_m > 0.0 && *m.depth_m < 20.0) {
+            reading.depth_m = to_step(*m.depth_m, setting.world.receiver.depth_resolution_m);
+        }
+        reading.counts = reading.depth_m && reading.tip_height_m < tip_down_m && reading.lean_deg < plumb_lean_deg;
+        return reading;
+    }
+
+    // A reading becomes the facing reading of the latest one at the same spot that he has not yet faced.
+    void pair_up(Reading& reading) const {
+        const auto& earlier = state.notebook.readings;
+        const auto already_faced = [&](const Reading& r) {
+            return r.facing_reading_of != 0 || std::ranges::any_of(earlier, [&](const Reading& o) {
+                       return o.facing_reading_of == r.id;
+                   });
+        };
+        bool first = true;
+        for (auto r = earlier.rbegin(); r != earlier.rend(); ++r) {
+            if (!r->depth_m || already_faced(*r) || std::abs(r->tip_height_m - reading.tip_height_m) > 0.05) {
+                continue;
+            }
+            const double off_m = glm::distance(r->place_m, reading.place_m);
+            if (std::exchange(first, false)) {
+                reading.off_first_m = off_m;
+            }
+            const double turned_deg = std::abs(sim::wrap_180(reading.facing_deg - r->facing_deg));
+            if (reading.depth_m && off_m <= pair_distance_m && turned_deg >= 180.0 - pair_turn_deg) {
+                reading.facing_reading_of = r->id;
+                reading.agreement = std::abs(*reading.depth_m - *r->depth_m) / (0.5 * (*reading.depth_m + *r->depth_m));
+                return;
+            }
+        }
+    }
+};
+
+} // namespace
+
+Observation step(const Setting& setting, ExerciseState& state, const Action& raw) {
+    if (state.finished_tick) {
+        return observe(setting, state);
+    }
+    const Action action = on_log_grid(raw);
+    ++state.tick;
+    advance(state.body, setting.world, action.move);
+    sense(setting, state);
+    Observation seen = observe(setting, state);
+    if (action.command) {
+        const Outcome outcome = std::visit(Work{setting, state, seen}, *action.command);
+        seen = observe(setting, state);
+        seen.refused = outcome.refused;
+        seen.note = outcome.note;
+    }
+    if (state.tick % trail_every_ticks == 0) {
+        state.trail.push_back({state.tick, seen.tip_m, seen.tip_height_m, seen.signal_dbpt});
+    }
+    state.digest = digest_with(state.digest, seen);
+    return seen;
+}
+
+} // namespace sondeyard::field

@@ -1,0 +1,256 @@
+#include "field/guide.hpp"
+
+#include "field/score.hpp"
+#include "sim/units.hpp"
+
+#include <fmt/format.h>
+#include <glm/geometric.hpp>
+
+#include <algorithm>
+#include <cmath>
+
+namespace sondeyard::field {
+
+namespace {
+
+constexpr double lowered_below_m = 0.10;
+constexpr double plumb_dip_deg = 80.0;
+constexpr double level_dip_deg = 5.0;
+constexpr double passed_the_peak_db = 3.0;
+constexpr double rises_enough_db = 6.0;
+constexpr double null_db = 12.0; // below the strongest: a single coil's null
+
+// What the guide looks at, so that each step below reads as one question and one answer.
+struct View {
+    const Brief& brief;
+    const ExerciseState& state;
+    const Observation& seen;
+
+    const Notebook& notebook() const { return state.notebook; }
+    bool one_coil() const { return brief.receiver_kind == sim::ReceiverKind::single_coil; }
+    bool lowered() const { return seen.tip_height_m < lowered_below_m; }
+    bool at_truck() const { return glm::distance(seen.feet_m, brief.start_m) <= truck_reach_m; }
+    bool plumb_here() const { return seen.has_axis && std::abs(seen.dip_deg) > plumb_dip_deg; }
+    bool level_here() const { return seen.has_axis && std::abs(seen.dip_deg) < level_dip_deg; }
+    double dip() const { return std::abs(seen.dip_deg); }
+    std::int64_t count(MarkKind kind) const {
+        return std::ranges::count(notebook().marks, kind, &Mark::kind);
+    }
+    double strongest_dbpt(bool of_lowered) const {
+        double best = -1000.0;
+        for (const TrailPoint& p : state.trail) {
+            if (!of_lowered || p.tip_height_m < lowered_below_m) {
+                best = std::max(best, p.signal_dbpt);
+            }
+        }
+        return best;
+    }
+    double weakest_dbpt() const {
+        double least = 1000.0;
+        for (const TrailPoint& p : state.trail) {
+            least = std::min(least, p.signal_dbpt);
+        }
+        return least;
+    }
+};
+
+using MaybeHint = std::optional<Hint>;
+
+MaybeHint paper(const View& v) {
+    if (!v.state.ticket_read_tick) {
+        return Hint{"Read the one-call ticket on the job sheet.", "read_ticket"};
+    }
+    const auto& checks = v.state.truck_checks;
+    const bool heard = std::ranges::any_of(checks, &TruckCheckResult::heard);
+    if (heard || !v.at_truck()) {
+        return std::nullopt;
+    }
+    if (checks.empty() || checks.back().frequency_hz != v.seen.frequency_hz) {
+        return Hint{"Check the receiver at the truck: with the sonde 2.0 m from the tip it should read 2.0 m.", "truck_check"};
+    }
+    return Hint{"The sonde was not heard at the truck. Set another frequency and check again.", "frequency_next"};
+}
+
+MaybeHint approach(const View& v) {
+    if (!v.notebook().marks.empty() || v.lowered()) {
+        return std::nullopt;
+    }
+    const double strongest = v.strongest_dbpt(false);
+    if (strongest < v.brief.noise_floor_dbpt_at_512 + rises_enough_db) {
+        return Hint{"Hold the receiver out and walk the yard until the signal rises.", ""};
+    }
+    if (strongest - v.weakest_dbpt() > rises_enough_db && v.seen.signal_dbpt < strongest - passed_the_peak_db) {
+        return Hint{"The signal is falling: go back to where it was strongest, then lower the receiver.", "toggle_height"};
+    }
+    return Hint{"Sweep the receiver in an arc and walk toward the strongest signal.", ""};
+}
+
+MaybeHint lower_it(const View& v) {
+    if (v.lowered()) {
+        return std::nullopt;
+    }
+    return Hint{"Lower the receiver to the ground.", "toggle_height"};
+}
+
+MaybeHint plumb_points(const View& v) {
+    const auto plumb = v.count(MarkKind::plumb);
+    if (plumb >= 2 || (plumb == 1 && v.count(MarkKind::peak) > 0)) {
+        return std::nullopt;
+    }
+    const Mark* first = find_last(v.notebook(), MarkKind::plumb);
+    if (v.plumb_here() && (first == nullptr || glm::distance(first->place_m, v.seen.tip_m) > 0.3)) {
+        return Hint{fmt::format("Dip {:.0f} deg. Where it is greatest the field stands plumb: mark a plumb point.", v.dip()),
+                    "mark_plumb"};
+    }
+    if (first == nullptr) {
+        return Hint{"Walk along the needle until the field stands plumb.", ""};
+    }
+    return Hint{"Go back along the needle, past the strongest place, to the other plumb point. (None there? Mark the peak.)", ""};
+}
+
+MaybeHint null_points(const View& v) {
+    if (v.count(MarkKind::plumb) >= 2) {
+        return std::nullopt;
+    }
+    if (v.seen.coil == sim::CoilAttitude::upright) {
+        return Hint{"Turn the coil level: its nulls are the plumb points.", "coil"};
+    }
+    if (v.count(MarkKind::peak) == 0) {
+        return Hint{"Turn and move for the strongest signal with the coil level, and mark the peak.", "mark_peak"};
+    }
+    const Mark* peak = find_last(v.notebook(), MarkKind::peak);
+    if (v.seen.signal_dbpt < peak->signal_dbpt - null_db) {
+        return Hint{"Creep to where the signal is least and mark a plumb point.", "mark_plumb"};
+    }
+    return Hint{"Keep facing the same way; walk forward, then back, from the peak to where the signal vanishes.", ""};
+}
+
+MaybeHint level_line(const View& v) {
+    if (v.count(MarkKind::level) > 0 || v.count(MarkKind::plumb) < 2) {
+        return std::nullopt;
+    }
+    if (v.level_here()) {
+        return Hint{fmt::format("Dip {:.0f} deg. Where it is 0 the field lies level: mark the level line.", v.dip()),
+                    "mark_level"};
+    }
+    return Hint{"Between the plumb points find where the dip is 0.", ""};
+}
+
+MaybeHint peak(const View& v) {
+    if (v.count(MarkKind::peak) > 0) {
+        return std::nullopt;
+    }
+    if (v.seen.signal_dbpt >= v.strongest_dbpt(true) - 0.15) {
+        return Hint{"Strongest so far. Where it falls off all round, mark the peak.", "mark_peak"};
+    }
+    return Hint{fmt::format("Find the peak: {:.1f} dBpT was the strongest on the ground.", v.strongest_dbpt(true)), "mark_peak"};
+}
+
+MaybeHint depth_reading(const View& v) {
+    const auto& readings = v.notebook().readings;
+    const auto counted = std::ranges::find(readings, true, &Reading::counts);
+    const bool paired = std::ranges::any_of(readings, [](const Reading& r) { return r.agreement.has_value() && r.counts; });
+    if (counted != readings.end() && paired) {
+        return std::nullopt;
+    }
+    if (v.seen.tip_height_m > tip_down_m) {
+        return Hint{"Lower the tip to the ground for a depth reading.", "toggle_height"};
+    }
+    if (v.seen.lean_deg >= plumb_lean_deg) {
+        return Hint{"Straighten the mast: bring the dot inside the ring.", "plumb_mast"};
+    }
+    if (counted == readings.end()) {
+        return Hint{"At the peak, tip down and mast plumb: read the depth.", "read_depth"};
+    }
+    if (v.seen.turning) {
+        return Hint{"Turning round the tip.", ""};
+    }
+    const double turned_deg = std::abs(sim::wrap_180(v.seen.facing_deg - counted->facing_deg));
+    if (turned_deg < 180.0 - pair_turn_deg) {
+        return Hint{"Turn half round on the same spot, for the facing reading.", "half_round"};
+    }
+    const double off_m = glm::distance(counted->place_m, v.seen.tip_m);
+    if (off_m > pair_distance_m) {
+        return Hint{fmt::format("{:.2f} m from the first reading: go back to its spot.", off_m), ""};
+    }
+    return Hint{"Same spot, half round: read the depth again.", "read_depth"};
+}
+
+MaybeHint cross_pair(const View& v) {
+    const auto& readings = v.notebook().readings;
+    const auto pairs = std::ranges::count_if(readings, [](const Reading& r) { return r.agreement.has_value(); });
+    const bool agrees = std::ranges::any_of(
+        readings, [&](const Reading& r) { return r.agreement && *r.agreement <= v.brief.pair_share; });
+    if (agrees || pairs >= 2) {
+        return std::nullopt;
+    }
+    return Hint{"The pair disagrees by more than 10 %. Quarter turn, and read a second facing pair.", "quarter_round"};
+}
+
+MaybeHint lift(const View& v) {
+    if (find_lift_check(v.notebook())) {
+        return std::nullopt;
+    }
+    if (std::abs(v.seen.tip_height_m - lift_m) < 0.08) {
+        return Hint{"Read the depth up here: it must have grown by 0.5 m.", "read_depth"};
+    }
+    return Hint{"Lift check: raise the tip 0.5 m over the same spot.", "lift"};
+}
+
+MaybeHint walk_off(const View& v) {
+    const WalkOff off = walked_off(v.state);
+    if (off.directions >= walk_off_directions || off.radius_m <= 0.0) {
+        return std::nullopt;
+    }
+    return Hint{fmt::format("From the peak walk one depth ({:.1f} m) away, tip low, four ways round: the signal must fall. {} of {}.",
+                            off.radius_m, off.directions, walk_off_directions),
+                ""};
+}
+
+MaybeHint calls(const View& v) {
+    const Notebook& n = v.notebook();
+    if (v.count(MarkKind::locate) == 0) {
+        return Hint{v.one_coil() ? "Midway between the plumb points, mark the locate."
+                                 : "The sonde lies between the level line and the peak: stand there and mark the locate.",
+                    "mark_locate"};
+    }
+    if (!n.depth_call_m) {
+        return Hint{v.one_coil() ? "Divide the plumb points' spacing by 1.414 and say how deep." : "Say how deep it is.",
+                    "call_depth"};
+    }
+    if (n.tilt_call == TiltCall::none) {
+        return Hint{"Say how it lies: level, tilted or on end.", "call_tilt"};
+    }
+    if (!n.dig) {
+        return Hint{"Stand over the fault and lay out the dig box.", "dig_box"};
+    }
+    if (n.dig->depth_m <= 0.0 || n.dig->method == DigMethod::none) {
+        return Hint{"Give the dig box its depth and say how it is dug.", "dig_box"};
+    }
+    return std::nullopt;
+}
+
+} // namespace
+
+Hint next_hint(const Brief& brief, const ExerciseState& state, const Observation& seen) {
+    const View v{brief, state, seen};
+    using Step = MaybeHint (*)(const View&);
+    static constexpr std::array<Step, 12> with_dial = {paper, approach,   lower_it, plumb_points, level_line, peak,
+                                                       depth_reading, cross_pair, lift, walk_off, calls, nullptr};
+    static constexpr std::array<Step, 12> with_one_coil = {paper, approach, lower_it, null_points, walk_off, calls, nullptr};
+    for (const Step step : v.one_coil() ? with_one_coil : with_dial) {
+        if (step == nullptr) {
+            break;
+        }
+        // Once the tip is to be raised again for the lift check or the walk, "lower it" would contradict.
+        if (step == lower_it && v.count(MarkKind::peak) > 0) {
+            continue;
+        }
+        if (MaybeHint hint = step(v)) {
+            return *hint;
+        }
+    }
+    return {"All is marked and called. Finish when you are content with it.", "finish"};
+}
+
+} // namespace sondeyard::field

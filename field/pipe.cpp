@@ -1,0 +1,75 @@
+#include "field/pipe.hpp"
+
+#include "sim/dipole.hpp"
+
+#include <glm/geometric.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace sondeyard::field {
+
+std::string_view name_of(PipeMaterial material) { return material == PipeMaterial::pvc ? "pvc" : "clay"; }
+
+double length_m(const Run& run) {
+    double sum = 0.0;
+    for (std::size_t i = 1; i < run.centreline_m.size(); ++i) {
+        sum += glm::distance(run.centreline_m[i - 1], run.centreline_m[i]);
+    }
+    return sum;
+}
+
+RunPoint at_length(const Run& run, double along_m) {
+    const auto& points = run.centreline_m;
+    double left = std::max(along_m, 0.0);
+    for (std::size_t i = 1; i < points.size(); ++i) {
+        const glm::dvec3 step = points[i] - points[i - 1];
+        const double length = glm::length(step);
+        if (left <= length || i + 1 == points.size()) {
+            return {points[i - 1] + step * (std::min(left, length) / length), step / length};
+        }
+        left -= length;
+    }
+    return {};
+}
+
+RunProjection project(const Run& run, const glm::dvec3& place_m) {
+    RunProjection best{0.0, std::numeric_limits<double>::infinity()};
+    double before = 0.0;
+    for (std::size_t i = 1; i < run.centreline_m.size(); ++i) {
+        const glm::dvec3 a = run.centreline_m[i - 1];
+        const glm::dvec3 step = run.centreline_m[i] - a;
+        const double length = glm::length(step);
+        const double t = std::clamp(glm::dot(place_m - a, step) / (length * length), 0.0, 1.0);
+        const double distance = glm::distance(place_m, a + t * step);
+        if (distance < best.distance_m) {
+            best = {before + t * length, distance};
+        }
+        before += length;
+    }
+    return best;
+}
+
+glm::dvec3 sonde_centre_m(const Run& run, double along_m, double height_above_invert_m) {
+    const RunPoint at = at_length(run, along_m);
+    const double level = std::hypot(at.direction.x, at.direction.y);
+    if (level < 1e-6) {
+        return at.centre_m;
+    }
+    // Square to the run, downward: -z less its part along the run.
+    const glm::dvec3 down{0.0, 0.0, -1.0};
+    const glm::dvec3 to_invert = glm::normalize(down - glm::dot(down, at.direction) * at.direction);
+    return at.centre_m + to_invert * (0.5 * run.inside_diameter_m - height_above_invert_m);
+}
+
+RunAttitude attitude_at(const Run& run, double along_m) {
+    glm::dvec3 direction = at_length(run, along_m).direction;
+    if (direction.z > 0.0) {
+        direction = -direction;
+    }
+    const sim::HeadingTilt attitude = sim::heading_tilt_of(direction);
+    return {attitude.heading_deg, attitude.tilt_deg};
+}
+
+} // namespace sondeyard::field

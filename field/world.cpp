@@ -1,0 +1,210 @@
+#include "field/world.hpp"
+
+#include "sim/units.hpp"
+
+#include <fmt/format.h>
+#include <glm/geometric.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+namespace sondeyard::field {
+
+std::string_view name_of(AreaKind kind) {
+    static constexpr std::array<std::string_view, 9> names = {"house", "shed", "slab", "drive", "street",
+                                                              "planting", "pond", "tree", "fence"};
+    return names[static_cast<std::size_t>(kind)];
+}
+
+bool walkable(AreaKind kind) {
+    return kind == AreaKind::slab || kind == AreaKind::drive || kind == AreaKind::street;
+}
+
+bool solid(AreaKind kind) { return kind == AreaKind::house || kind == AreaKind::shed || kind == AreaKind::tree; }
+
+std::string_view name_of(ClueKind kind) {
+    static constexpr std::array<std::string_view, 7> names = {
+        "gas meter", "water meter", "electric meter", "pedestal", "grill", "lit outbuilding", "irrigation valve"};
+    return names[static_cast<std::size_t>(kind)];
+}
+
+std::string_view name_of(LineKind kind) {
+    static constexpr std::array<std::string_view, 6> names = {"electric", "gas", "communication",
+                                                              "water", "reclaimed water", "sewer"};
+    return names[static_cast<std::size_t>(kind)];
+}
+
+std::string_view name_of(TicketState state) {
+    static constexpr std::array<std::string_view, 3> names = {"requested", "all positive responses", "expired"};
+    return names[static_cast<std::size_t>(state)];
+}
+
+std::string_view name_of(CounterZero zero) {
+    return zero == CounterZero::cleanout_rim ? "cleanout rim" : "pipe mouth";
+}
+
+double depth_m(const SondeTruth& sonde) { return -sonde.position_m.z; }
+
+double Band::width_m(double true_depth_m) const { return std::max(least_m, share_of_depth * true_depth_m); }
+
+double pipe_top_depth_m(double sonde_depth_m, const JobSheet& sheet) {
+    return sonde_depth_m - (sheet.inside_diameter_m - sheet.sonde_above_invert_m) - sheet.wall_m;
+}
+
+DigTarget dig_target(const World& world) {
+    const JobSheet& sheet = world.sheet;
+    const double ahead_m = sheet.sonde_to_lens_m + sheet.lens_to_fault_m;
+    const double radius_m = 0.5 * sheet.inside_diameter_m;
+    glm::dvec3 centre{0.0};
+    if (world.run) {
+        centre = at_length(*world.run, project(*world.run, world.sonde.position_m).along_m + ahead_m).centre_m;
+    } else {
+        const glm::dvec3 axis = sim::axis_of(world.sonde.heading_deg, world.sonde.tilt_deg);
+        const glm::dvec3 above{0.0, 0.0, radius_m - sheet.sonde_above_invert_m};
+        centre = world.sonde.position_m + ahead_m * axis + above;
+    }
+    const double springline_m = -centre.z;
+    return {centre, springline_m - radius_m - sheet.wall_m, springline_m};
+}
+
+Brief brief_of(const World& world) {
+    Brief brief;
+    brief.width_m = world.yard.width_m;
+    brief.length_m = world.yard.length_m;
+    brief.areas = world.yard.areas;
+    brief.clues = world.yard.clues;
+    for (const BuriedLine& line : world.yard.lines) {
+        if (!line.paint_m.empty()) {
+            brief.paint.push_back({line.kind, line.owner, line.paint_m});
+        }
+    }
+    brief.sheet = world.sheet;
+    brief.receiver_kind = world.receiver.kind;
+    brief.antenna_spacing_m = world.receiver.antenna_spacing_m;
+    brief.tip_to_antenna_m = world.receiver.tip_to_antenna_m;
+    const double noise_t =
+        sim::noise_density_t(world.receiver, 512.0) * std::sqrt(sim::noise_bandwidth_hz(world.receiver));
+    brief.noise_floor_dbpt_at_512 = sim::dbpt(noise_t * std::sqrt(6.0)); // three antennas, real and imaginary parts
+    brief.pair_share = world.rubric.pair_share;
+    brief.start_m = world.start_m;
+    brief.start_facing_deg = world.start_facing_deg;
+    return brief;
+}
+
+namespace {
+
+bool inside_yard(double width_m, double length_m, const glm::dvec2& p, double margin_m) {
+    return p.x >= margin_m && p.y >= margin_m && p.x <= width_m - margin_m && p.y <= length_m - margin_m;
+}
+
+} // namespace
+
+bool standable(double width_m, double length_m, const std::vector<Area>& areas, const glm::dvec2& place_m) {
+    if (!inside_yard(width_m, length_m, place_m, body_radius_m)) {
+        return false;
+    }
+    return std::ranges::none_of(areas, [&](const Area& area) {
+        return !walkable(area.kind) &&
+               (contains(area.outline_m, place_m) || distance_to_edge_m(area.outline_m, place_m) < body_radius_m);
+    });
+}
+
+bool tip_may_be(double width_m, double length_m, const std::vector<Area>& areas, const glm::dvec2& place_m) {
+    if (!inside_yard(width_m, length_m, place_m, 0.0)) {
+        return false;
+    }
+    return std::ranges::none_of(
+        areas, [&](const Area& area) { return solid(area.kind) && contains(area.outline_m, place_m); });
+}
+
+namespace {
+
+using Faults = std::vector<std::string>;
+
+void require(Faults& faults, bool holds, const std::function<std::string()>& otherwise) {
+    if (!holds) {
+        faults.push_back(otherwise());
+    }
+}
+
+bool in_range(double value, double low, double high) { return value >= low && value <= high; } // false for NaN
+
+void check_sonde(const World& world, Faults& faults) {
+    const SondeTruth& sonde = world.sonde;
+    const Yard& yard = world.yard;
+    require(faults, inside_yard(yard.width_m, yard.length_m, plan(sonde.position_m), 0.0), [&] {
+        return fmt::format("the sonde at ({}, {}) lies outside the yard of {} by {} m", sonde.position_m.x,
+                           sonde.position_m.y, yard.width_m, yard.length_m);
+    });
+    require(faults, in_range(depth_m(sonde), sim::closest_range_m, 10.0), [&] {
+        return fmt::format("the sonde's depth is {} m; 0.15 to 10 m is allowed", depth_m(sonde));
+    });
+    require(faults, in_range(sonde.moment_am2, 1e-4, 10.0), [&] {
+        return fmt::format("the sonde's moment is {} A m2; 0.0001 to 10 is allowed", sonde.moment_am2);
+    });
+    require(faults, in_range(sonde.frequency_hz, 50.0, 100e3), [&] {
+        return fmt::format("the sonde's frequency is {} Hz; 50 to 100000 is allowed", sonde.frequency_hz);
+    });
+    require(faults, in_range(sonde.tilt_deg, -90.0, 90.0) && std::isfinite(sonde.heading_deg), [&] {
+        return fmt::format("the sonde's heading {} or tilt {} deg makes no sense; tilt is -90 to 90", sonde.heading_deg,
+                           sonde.tilt_deg);
+    });
+}
+
+void check_run(const World& world, Faults& faults) {
+    const Run& run = *world.run;
+    if (run.centreline_m.size() < 2) {
+        faults.emplace_back("the run has fewer than two points");
+        return;
+    }
+    for (std::size_t i = 1; i < run.centreline_m.size(); ++i) {
+        const glm::dvec3& a = run.centreline_m[i - 1];
+        const glm::dvec3& b = run.centreline_m[i];
+        if (!(glm::distance(a, b) > 1e-3)) {
+            faults.push_back(fmt::format("run points {} and {} are the same place", i, i + 1));
+            return;
+        }
+        require(faults, b.z <= a.z + 1e-9,
+                [&] { return fmt::format("the run rises from point {} to point {}; a drain falls", i, i + 1); });
+    }
+    require(faults, in_range(run.inside_diameter_m, 0.03, 1.0) && in_range(run.wall_m, 0.0005, 0.1), [&] {
+        return fmt::format("the pipe's inside diameter {} m or wall {} m makes no sense", run.inside_diameter_m, run.wall_m);
+    });
+    const RunProjection off = project(run, world.sonde.position_m);
+    require(faults, off.distance_m <= 0.5 * run.inside_diameter_m + 1e-6, [&] {
+        return fmt::format("the sonde lies {:.3f} m off the run's centre line; at most the inside radius {:.3f} m is allowed",
+                           off.distance_m, 0.5 * run.inside_diameter_m);
+    });
+}
+
+} // namespace
+
+std::vector<std::string> faults(const World& world) {
+    Faults found;
+    const Yard& yard = world.yard;
+    require(found, in_range(yard.width_m, 10.0, 100.0) && in_range(yard.length_m, 10.0, 100.0), [&] {
+        return fmt::format("the yard is {} by {} m; 10 to 100 m a side is allowed", yard.width_m, yard.length_m);
+    });
+    for (const Area& area : yard.areas) {
+        require(found, area.outline_m.size() >= 3,
+                [&] { return fmt::format("the outline of a {} has fewer than three corners", name_of(area.kind)); });
+    }
+    if (!found.empty()) {
+        return found;
+    }
+    check_sonde(world, found);
+    if (world.run) {
+        check_run(world, found);
+    }
+    require(found, tip_may_be(yard.width_m, yard.length_m, yard.areas, plan(world.sonde.position_m)),
+            [] { return std::string("the sonde lies under a house, shed or tree, where no receiver can stand"); });
+    require(found, standable(yard.width_m, yard.length_m, yard.areas, world.start_m), [&] {
+        return fmt::format("nobody can stand at the start ({}, {})", world.start_m.x, world.start_m.y);
+    });
+    require(found, in_range(world.receiver.antenna_spacing_m, 0.05, 1.5) && in_range(world.receiver.tip_to_antenna_m, 0.0, 1.0),
+            [] { return std::string("antenna spacing (0.05 to 1.5 m) or tip to antenna (0 to 1 m) is out of range"); });
+    return found;
+}
+
+} // namespace sondeyard::field

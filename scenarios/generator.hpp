@@ -1,0 +1,55 @@
+// Draws a plausible yard round what a scenario fixes: house, drive, street, planting, lines and their paint, and a drain run
+// that brings the sonde to the wanted depth and tilt.
+#pragma once
+
+#include "field/world.hpp"
+
+#include <optional>
+#include <stdexcept>
+
+namespace sondeyard::scenarios {
+
+enum class RunShape {
+    none,         // a sonde position was given and no run: no pipe near it
+    fall,         // an ordinary drain at fall_percent
+    steep_branch, // the sonde lies in a branch falling at branch_tilt_deg
+    drop,         // the sonde stands on end in a vertical drop
+};
+
+// What is fixed already (single values; distributions are resolved before). Empty: the generator draws it.
+struct Wanted {
+    std::uint64_t seed = 0;
+    std::optional<double> width_m;  // 20..60
+    std::optional<double> length_m; // 20..60
+    bool empty_lawn = false;        // lawn round the sonde: no drive, slab, planting, tree within 6 m of it
+    RunShape shape = RunShape::fall;
+    std::optional<double> fall_percent;    // 0.5..10, default drawn 1..3; level exercises use 0
+    std::optional<double> branch_tilt_deg; // 20..40
+    std::optional<double> depth_m;         // of the sonde
+    std::optional<glm::dvec2> position_m;  // of the sonde
+    std::optional<double> heading_deg;     // of the sonde's end that points down
+    std::optional<double> tilt_deg;
+    double frequency_hz = 512.0;
+    double moment_am2 = 0.1;
+    field::PipeMaterial material = field::PipeMaterial::pvc;
+    double inside_diameter_m = 0.10;
+    double wall_m = 0.003;
+    double sonde_above_invert_m = 0.025;
+    double sonde_to_lens_m = 0.0;
+    double lens_to_fault_m = 0.0;
+    field::CounterZero counter_zero = field::CounterZero::cleanout_rim;
+    bool second_drain = false; // another sewer in the yard, without a sonde in it
+    int line_count = -1;       // buried lines besides; -1 draws 2 to 5
+    std::optional<field::TicketState> ticket_state; // default: all positive responses
+};
+
+struct CannotBuild : std::runtime_error {
+    using std::runtime_error::runtime_error;
+};
+
+// Fills World::yard, run, sonde, sheet (cleanout, counter, ticket, pipe facts), habits, start. Title, caller, camera, news,
+// receiver and rubric are left to the caller. The result has no field::faults. Throws CannotBuild with the reason when no
+// try out of a fixed number fits.
+field::World generate(const Wanted& wanted);
+
+} // namespace sondeyard::scenarios

@@ -1,0 +1,209 @@
+// A World as a resolved scenario. Numbers are printed in the shortest decimal form that reads back as the same double,
+// with a point whatever the locale.
+#include "scenarios/schema.hpp"
+
+#include <fmt/format.h>
+
+#include <limits>
+
+namespace sondeyard::scenarios {
+
+namespace {
+
+std::string text_of(double value) { return fmt::format("{}", value + 0.0); } // + 0.0: no "-0", which reads back as 0
+
+std::string text_of(bool value) { return value ? "true" : "false"; }
+
+std::string text_of(const glm::dvec2& p) { return fmt::format("[{}, {}]", p.x + 0.0, p.y + 0.0); }
+
+std::string text_of(const glm::dvec3& p) { return fmt::format("[{}, {}, {}]", p.x + 0.0, p.y + 0.0, p.z + 0.0); }
+
+template <typename Point>
+std::string text_of(const std::vector<Point>& points) {
+    std::string out = "[";
+    for (const Point& p : points) {
+        out += out.size() > 1 ? ", " : "";
+        out += text_of(p);
+    }
+    out += ']';
+    return out;
+}
+
+std::string text_of(std::string_view text) { // a basic string of TOML
+    std::string out = "\"";
+    for (const char c : text) {
+        switch (c) {
+        case '"':
+            out += "\\\"";
+            break;
+        case '\\':
+            out += "\\\\";
+            break;
+        case '\n':
+            out += "\\n";
+            break;
+        default:
+            if (static_cast<unsigned char>(c) < 32 || c == 127) {
+                out += fmt::format("\\u{:04X}", static_cast<unsigned>(static_cast<unsigned char>(c)));
+            } else {
+                out += c;
+            }
+        }
+    }
+    out += '"';
+    return out;
+}
+
+template <typename Words, typename Enumeration>
+std::string_view word_of(const Words& words, Enumeration value) {
+    return words[static_cast<std::size_t>(value)];
+}
+
+class Page {
+public:
+    template <typename Value>
+    void line(std::string_view key, const Value& value) {
+        out_ += fmt::format("{} = {}\n", key, text_of(value));
+    }
+    template <typename Value>
+    void line(std::string_view key, const std::optional<Value>& value) {
+        if (value) {
+            line(key, *value);
+        }
+    }
+    void line(std::string_view key, const std::string& value) { line(key, std::string_view(value)); }
+    void bare(std::string_view text) { out_ += text; }
+    std::string take() { return std::move(out_); }
+
+private:
+    std::string out_;
+};
+
+void write_head(Page& page, const field::World& world) {
+    page.bare(fmt::format("format = {}\n", scenario_format));
+    page.line("title", world.sheet.title);
+    page.line("news", world.sheet.news);
+    page.line("caller", world.sheet.caller);
+    page.line("camera", world.sheet.camera);
+    page.line("resolved", true);
+    // TOML's whole numbers are signed and end at 2^63 - 1; a larger seed is written as text.
+    const bool fits = world.seed <= static_cast<std::uint64_t>(std::numeric_limits<std::int64_t>::max());
+    page.bare(fits ? fmt::format("seed = {}\n", world.seed) : fmt::format("seed = \"{}\"\n", world.seed));
+}
+
+void write_truth(Page& page, const field::World& world) {
+    page.bare("\n[yard]\n");
+    page.line("width_m", world.yard.width_m);
+    page.line("length_m", world.yard.length_m);
+    page.bare("\n[sonde]\n");
+    page.line("frequency_hz", world.sonde.frequency_hz);
+    page.line("moment_A_m2", world.sonde.moment_am2);
+    page.line("position_m", glm::dvec2{world.sonde.position_m.x, world.sonde.position_m.y});
+    page.line("depth_m", -world.sonde.position_m.z);
+    page.line("heading_deg", world.sonde.heading_deg);
+    page.line("tilt_deg", world.sonde.tilt_deg);
+    page.line("above_invert_m", world.sheet.sonde_above_invert_m);
+    if (world.run) {
+        page.bare("\n[run]\n");
+        page.line("points_m", world.run->centreline_m);
+        page.line("material", word_of(material_words, world.run->material));
+        page.line("inside_diameter_m", world.run->inside_diameter_m);
+        page.line("wall_m", world.run->wall_m);
+    }
+    page.bare("\n[start]\n");
+    page.line("position_m", world.start_m);
+    page.line("facing_deg", world.start_facing_deg);
+    page.bare("\n[operator]\n");
+    page.line("lean_deg", world.habits.lean_deg);
+    page.line("lean_toward_deg", world.habits.lean_toward_deg);
+}
+
+void write_receiver(Page& page, const sim::ReceiverSpec& spec) {
+    page.bare("\n[receiver]\n");
+    page.line("kind", word_of(receiver_words, spec.kind));
+    page.line("antenna_spacing_m", spec.antenna_spacing_m);
+    page.line("tip_to_antenna_m", spec.tip_to_antenna_m);
+    page.line("side_offset_sd_m", spec.side_offset_sd_m);
+    page.line("axis_error_sd_deg", spec.axis_error_sd_deg);
+    page.line("settling_tau_s", spec.settling_tau_s);
+    page.line("band_half_width_hz", spec.band_half_width_hz);
+    page.line("signal_resolution_db", spec.signal_resolution_db);
+    page.line("depth_resolution_m", spec.depth_resolution_m);
+    page.line("noise_floor_pt_per_rthz", spec.noise_floor_pt_per_rthz);
+    page.line("noise_at_512_pt_per_rthz", spec.noise_at_512_pt_per_rthz);
+}
+
+void write_sheet(Page& page, const field::JobSheet& sheet) {
+    page.bare("\n[sheet]\n");
+    page.line("frequency_hz", sheet.frequency_hz);
+    page.line("truck_signal_dbpt", sheet.truck_signal_dbpt);
+    page.line("cleanout_m", sheet.cleanout_m);
+    page.line("counter_zero", word_of(counter_words, sheet.counter_zero));
+    page.line("counter_m", sheet.counter_m);
+    page.line("material", word_of(material_words, sheet.material));
+    page.line("inside_diameter_m", sheet.inside_diameter_m);
+    page.line("wall_m", sheet.wall_m);
+    page.line("sonde_to_lens_m", sheet.sonde_to_lens_m);
+    page.line("lens_to_fault_m", sheet.lens_to_fault_m);
+    page.line("ticket_number", sheet.ticket.number);
+    page.line("ticket_state", word_of(ticket_words, sheet.ticket.state));
+}
+
+void write_rubric(Page& page, const field::Rubric& rubric) {
+    page.bare("\n[rubric]\n");
+    page.line("full_m", rubric.full.least_m);
+    page.line("full_share", rubric.full.share_of_depth);
+    page.line("half_m", rubric.half.least_m);
+    page.line("half_share", rubric.half.share_of_depth);
+    page.line("quarter_m", rubric.quarter.least_m);
+    page.line("quarter_share", rubric.quarter.share_of_depth);
+    page.line("depth_share", rubric.depth_share);
+    page.line("tolerance_zone_m", rubric.tolerance_zone_m);
+    page.line("pair_share", rubric.pair_share);
+    page.line("machine_cautious_depth_m", rubric.machine_cautious_depth_m);
+    page.line("solvable_by_level_line", rubric.solvable_by_level_line);
+}
+
+void write_lists(Page& page, const field::World& world) {
+    for (const field::Area& area : world.yard.areas) {
+        page.bare("\n[[area]]\n");
+        page.line("kind", word_of(area_words, area.kind));
+        page.line("name", area.name);
+        page.line("outline_m", area.outline_m);
+    }
+    for (const field::Clue& clue : world.yard.clues) {
+        page.bare("\n[[clue]]\n");
+        page.line("kind", word_of(clue_words, clue.kind));
+        page.line("place_m", clue.place_m);
+    }
+    for (const field::BuriedLine& line : world.yard.lines) {
+        page.bare("\n[[line]]\n");
+        page.line("kind", word_of(line_words, line.kind));
+        page.line("owner", line.owner);
+        page.line("width_m", line.width_m);
+        page.line("private", line.is_private);
+        page.line("points_m", line.points_m);
+        page.line("paint_m", line.paint_m);
+    }
+    for (const field::OwnerResponse& response : world.sheet.ticket.responses) {
+        page.bare("\n[[response]]\n");
+        page.line("owner", response.owner);
+        page.line("kind", word_of(line_words, response.kind));
+        page.line("answer", response.answer);
+    }
+}
+
+} // namespace
+
+std::string to_toml(const field::World& world) {
+    Page page;
+    write_head(page, world);
+    write_truth(page, world);
+    write_receiver(page, world.receiver);
+    write_sheet(page, world.sheet);
+    write_rubric(page, world.rubric);
+    write_lists(page, world);
+    return page.take();
+}
+
+} // namespace sondeyard::scenarios

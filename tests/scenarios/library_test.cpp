@@ -1,0 +1,144 @@
+// The bundled exercises: each must be what its title says, in every yard that a seed draws.
+#include "field/geometry.hpp"
+#include "scenarios/scenario.hpp"
+
+#include <doctest/doctest.h>
+#include <glm/geometric.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+using namespace sondeyard;
+using namespace sondeyard::scenarios;
+
+namespace {
+
+constexpr std::uint64_t seeds = 50;
+
+void in_every_yard(std::string_view name, const std::function<void(const field::World&)>& check) {
+    const Scenario scenario = bundled(name);
+    for (std::uint64_t seed = 0; seed < seeds; ++seed) {
+        CAPTURE(name);
+        CAPTURE(seed);
+        check(resolve(scenario, seed));
+    }
+}
+
+} // namespace
+
+TEST_CASE("the bundled exercises come in course order") {
+    CHECK(bundled_names() == std::vector<std::string>{"level-lawn", "two-percent", "deep", "steep-branch", "on-end",
+                                                      "two-pipes", "wrong-frequency", "single-coil"});
+}
+
+TEST_CASE("every bundled exercise can be built with fifty seeds and has no faults") {
+    for (const std::string& name : bundled_names()) {
+        in_every_yard(name, [](const field::World& world) {
+            const auto faults = field::faults(world);
+            for (const std::string& fault : faults) {
+                FAIL_CHECK(fault);
+            }
+            REQUIRE(world.run.has_value());
+            CHECK(field::project(*world.run, world.sonde.position_m).distance_m <=
+                  0.5 * world.run->inside_diameter_m + 2e-6);
+            REQUIRE(world.sheet.cleanout_m.has_value());
+            REQUIRE(world.sheet.counter_m.has_value());
+            CHECK_FALSE(world.sheet.ticket.number.empty());
+            CHECK(field::standable(world.yard.width_m, world.yard.length_m, world.yard.areas, world.start_m));
+        });
+    }
+}
+
+TEST_CASE("every bundled exercise has a title, a story, a caller, a camera and something new") {
+    for (const std::string& name : bundled_names()) {
+        CAPTURE(name);
+        const Scenario scenario = bundled(name);
+        const field::World world = resolve(scenario, 1);
+        CHECK(scenario.name() == name);
+        for (const std::string& text : {scenario.title(), scenario.story(), scenario.news()}) {
+            CHECK(text.size() > 5);
+            CHECK(text.find('\n') == std::string::npos);
+        }
+        CHECK(world.sheet.title == scenario.title());
+        CHECK(world.sheet.news == scenario.news());
+        for (const std::string& text : {world.sheet.caller, world.sheet.camera}) {
+            CHECK(text.size() > 60);
+            CHECK(text.find('\n') == std::string::npos); // the window breaks lines, the file does not
+            CHECK(text.find("  ") == std::string::npos);
+        }
+    }
+}
+
+TEST_CASE("level-lawn is level, shallow, loud and small enough for a first locate") {
+    in_every_yard("level-lawn", [](const field::World& world) {
+        CHECK(std::abs(world.sonde.tilt_deg) < 0.01);
+        CHECK(depth_m(world.sonde) >= 1.0);
+        CHECK(depth_m(world.sonde) <= 1.4);
+        CHECK(world.yard.width_m <= 24.0);
+        CHECK(world.yard.length_m <= 24.0);
+        CHECK(world.sonde.moment_am2 >= 0.2);
+        CHECK(glm::distance(world.start_m, field::plan(world.sonde.position_m)) < 20.0); // 13 s at 1.5 m/s
+        CHECK(world.habits.lean_deg <= 4.0);
+    });
+}
+
+TEST_CASE("two-percent falls two in a hundred at the sonde") {
+    in_every_yard("two-percent", [](const field::World& world) {
+        CHECK(std::tan(world.sonde.tilt_deg * 3.14159265358979 / 180.0) == doctest::Approx(0.02).epsilon(0.01));
+    });
+}
+
+TEST_CASE("deep lies three to four metres down") {
+    in_every_yard("deep", [](const field::World& world) {
+        CHECK(depth_m(world.sonde) >= 3.0);
+        CHECK(depth_m(world.sonde) <= 4.0);
+    });
+}
+
+TEST_CASE("steep-branch tilts the sonde twenty to forty degrees") {
+    in_every_yard("steep-branch", [](const field::World& world) {
+        CHECK(world.sonde.tilt_deg >= 19.99);
+        CHECK(world.sonde.tilt_deg <= 40.01);
+    });
+}
+
+TEST_CASE("on-end hangs the sonde upright and its ticket is only requested") {
+    in_every_yard("on-end", [](const field::World& world) {
+        CHECK(std::abs(world.sonde.tilt_deg) > 89.99);
+        CHECK(world.sheet.ticket.state == field::TicketState::requested);
+    });
+}
+
+TEST_CASE("two-pipes has another sewer in the yard, and its fault lies ahead of the sonde") {
+    in_every_yard("two-pipes", [](const field::World& world) {
+        CHECK(std::ranges::any_of(world.yard.lines,
+                                  [](const field::BuriedLine& l) { return l.kind == field::LineKind::sewer; }));
+        CHECK(world.sheet.sonde_to_lens_m + world.sheet.lens_to_fault_m > 0.3);
+        const double ahead_m =
+            glm::distance(field::plan(field::dig_target(world).centre_m), field::plan(world.sonde.position_m));
+        CHECK(ahead_m == doctest::Approx(0.35).epsilon(0.05));
+    });
+}
+
+TEST_CASE("wrong-frequency prints another frequency than the sonde has") {
+    in_every_yard("wrong-frequency", [](const field::World& world) {
+        CHECK(world.sonde.frequency_hz == 640.0);
+        CHECK(world.sheet.frequency_hz == 512.0);
+    });
+}
+
+TEST_CASE("single-coil gives one coil, and says that the level-line operator cannot do it") {
+    in_every_yard("single-coil", [](const field::World& world) {
+        CHECK(world.receiver.kind == sim::ReceiverKind::single_coil);
+        CHECK_FALSE(world.rubric.solvable_by_level_line);
+    });
+}
+
+TEST_CASE("every bundled exercise has all positive responses except where the caller is in a hurry") {
+    for (const std::string& name : bundled_names()) {
+        CAPTURE(name);
+        const field::World world = resolve(bundled(name), 3);
+        CHECK((world.sheet.ticket.state == field::TicketState::cleared) == (name != "on-end"));
+    }
+}

@@ -1,0 +1,114 @@
+// Two worlds compared field by field with ==, so that a failing test names the field.
+#pragma once
+
+#include "field/world.hpp"
+
+#include <doctest/doctest.h>
+
+namespace sondeyard::test {
+
+inline void check_same_yard(const field::Yard& a, const field::Yard& b) {
+    CHECK(a.width_m == b.width_m);
+    CHECK(a.length_m == b.length_m);
+    REQUIRE(a.areas.size() == b.areas.size());
+    for (std::size_t i = 0; i < a.areas.size(); ++i) {
+        CHECK(a.areas[i].kind == b.areas[i].kind);
+        CHECK(a.areas[i].name == b.areas[i].name);
+        CHECK((a.areas[i].outline_m == b.areas[i].outline_m));
+    }
+    REQUIRE(a.clues.size() == b.clues.size());
+    for (std::size_t i = 0; i < a.clues.size(); ++i) {
+        CHECK(a.clues[i].kind == b.clues[i].kind);
+        CHECK((a.clues[i].place_m == b.clues[i].place_m));
+    }
+    REQUIRE(a.lines.size() == b.lines.size());
+    for (std::size_t i = 0; i < a.lines.size(); ++i) {
+        CHECK(a.lines[i].kind == b.lines[i].kind);
+        CHECK(a.lines[i].owner == b.lines[i].owner);
+        CHECK((a.lines[i].points_m == b.lines[i].points_m));
+        CHECK(a.lines[i].width_m == b.lines[i].width_m);
+        CHECK(a.lines[i].is_private == b.lines[i].is_private);
+        CHECK((a.lines[i].paint_m == b.lines[i].paint_m));
+    }
+}
+
+inline void check_same_sheet(const field::JobSheet& a, const field::JobSheet& b) {
+    CHECK(a.title == b.title);
+    CHECK(a.caller == b.caller);
+    CHECK(a.camera == b.camera);
+    CHECK(a.news == b.news);
+    CHECK(a.frequency_hz == b.frequency_hz);
+    CHECK(a.truck_signal_dbpt == b.truck_signal_dbpt);
+    CHECK((a.cleanout_m == b.cleanout_m));
+    CHECK(a.counter_zero == b.counter_zero);
+    CHECK((a.counter_m == b.counter_m));
+    CHECK(a.material == b.material);
+    CHECK(a.inside_diameter_m == b.inside_diameter_m);
+    CHECK(a.wall_m == b.wall_m);
+    CHECK(a.sonde_above_invert_m == b.sonde_above_invert_m);
+    CHECK(a.sonde_to_lens_m == b.sonde_to_lens_m);
+    CHECK(a.lens_to_fault_m == b.lens_to_fault_m);
+    CHECK(a.ticket.number == b.ticket.number);
+    CHECK(a.ticket.state == b.ticket.state);
+    REQUIRE(a.ticket.responses.size() == b.ticket.responses.size());
+    for (std::size_t i = 0; i < a.ticket.responses.size(); ++i) {
+        CHECK(a.ticket.responses[i].owner == b.ticket.responses[i].owner);
+        CHECK(a.ticket.responses[i].kind == b.ticket.responses[i].kind);
+        CHECK(a.ticket.responses[i].answer == b.ticket.responses[i].answer);
+    }
+}
+
+inline void check_same_receiver(const sim::ReceiverSpec& a, const sim::ReceiverSpec& b) {
+    CHECK(a.kind == b.kind);
+    CHECK(a.antenna_spacing_m == b.antenna_spacing_m);
+    CHECK(a.tip_to_antenna_m == b.tip_to_antenna_m);
+    CHECK(a.side_offset_sd_m == b.side_offset_sd_m);
+    CHECK(a.axis_error_sd_deg == b.axis_error_sd_deg);
+    CHECK(a.settling_tau_s == b.settling_tau_s);
+    CHECK(a.band_half_width_hz == b.band_half_width_hz);
+    CHECK(a.signal_resolution_db == b.signal_resolution_db);
+    CHECK(a.depth_resolution_m == b.depth_resolution_m);
+    CHECK(a.noise_floor_pt_per_rthz == b.noise_floor_pt_per_rthz);
+    CHECK(a.noise_at_512_pt_per_rthz == b.noise_at_512_pt_per_rthz);
+}
+
+inline void check_same_rubric(const field::Rubric& a, const field::Rubric& b) {
+    const auto check_band = [](const field::Band& x, const field::Band& y) {
+        CHECK(x.least_m == y.least_m);
+        CHECK(x.share_of_depth == y.share_of_depth);
+    };
+    check_band(a.full, b.full);
+    check_band(a.half, b.half);
+    check_band(a.quarter, b.quarter);
+    CHECK(a.depth_share == b.depth_share);
+    CHECK(a.tolerance_zone_m == b.tolerance_zone_m);
+    CHECK(a.pair_share == b.pair_share);
+    CHECK(a.machine_cautious_depth_m == b.machine_cautious_depth_m);
+    CHECK(a.solvable_by_level_line == b.solvable_by_level_line);
+}
+
+inline void check_same_world(const field::World& a, const field::World& b) {
+    CHECK(a.seed == b.seed);
+    check_same_yard(a.yard, b.yard);
+    REQUIRE(a.run.has_value() == b.run.has_value());
+    if (a.run) {
+        CHECK((a.run->centreline_m == b.run->centreline_m));
+        CHECK(a.run->material == b.run->material);
+        CHECK(a.run->inside_diameter_m == b.run->inside_diameter_m);
+        CHECK(a.run->wall_m == b.run->wall_m);
+    }
+    CHECK(a.sonde.frequency_hz == b.sonde.frequency_hz);
+    CHECK(a.sonde.moment_am2 == b.sonde.moment_am2);
+    CHECK((a.sonde.position_m == b.sonde.position_m));
+    CHECK(a.sonde.heading_deg == b.sonde.heading_deg);
+    CHECK(a.sonde.tilt_deg == b.sonde.tilt_deg);
+    check_same_receiver(a.receiver, b.receiver);
+    check_same_sheet(a.sheet, b.sheet);
+    check_same_rubric(a.rubric, b.rubric);
+    CHECK(a.habits.lean_deg == b.habits.lean_deg);
+    CHECK(a.habits.lean_toward_deg == b.habits.lean_toward_deg);
+    CHECK((a.start_m == b.start_m));
+    CHECK(a.start_facing_deg == b.start_facing_deg);
+}
+
+} // namespace sondeyard::test
