@@ -1,0 +1,189 @@
+// Speed and size on this machine. Figures are medians of repeated runs; machines are noisy, so compare ratios of one run.
+#include "field/replay.hpp"
+#include "field/score.hpp"
+#include "scenarios/log_header.hpp"
+#include "sim/random.hpp"
+#include "ui/cli/commands.hpp"
+#include "ui/window/window.hpp"
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include <unistd.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <cstdlib>
+#include <fstream>
+#include <functional>
+#include <thread>
+
+namespace sondeyard::ui {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+using Clock = std::chrono::steady_clock;
+
+double seconds_of(const std::function<void()>& work) {
+    const auto begin = Clock::now();
+    work();
+    return std::chrono::duration<double>(Clock::now() - begin).count();
+}
+
+// Median seconds of one call of `work(n)` divided by n.
+double median_per_item(int runs, int n, const std::function<void(int)>& work) {
+    work(std::max(1, n / 10)); // warm
+    std::vector<double> all;
+    for (int run = 0; run < runs; ++run) {
+        all.push_back(seconds_of([&] { work(n); }) / n);
+    }
+    std::ranges::nth_element(all, all.begin() + runs / 2);
+    return all[static_cast<std::size_t>(runs / 2)];
+}
+
+// Keeps the optimiser from dropping work whose result nobody uses.
+volatile double sink = 0.0;
+
+double field_seconds(int runs, int n) {
+    const sim::Dipole sonde = sim::make_sonde({0.0, 0.0, -1.5}, 30.0, 10.0, 0.1, 512.0);
+    return median_per_item(runs, n, [&](int count) {
+        double sum = 0.0;
+        for (int i = 0; i < count; ++i) {
+            sum += sim::dipole_field_t(sonde, {1e-3 * (i % 1000), 0.5, 0.05}).re.x;
+        }
+        sink = sum;
+    });
+}
+
+double observation_seconds(int runs, int n, const field::Setting& setting) {
+    return median_per_item(runs, n, [&](int count) {
+        sim::Detector detector;
+        sim::Pose pose;
+        double sum = 0.0;
+        for (int i = 0; i < count; ++i) {
+            pose.tip_m = setting.world.sonde.position_m * glm::dvec3{1.0, 1.0, 0.0} + glm::dvec3{1e-3 * (i % 1000), 0.3, 0.0};
+            const auto signals = sim::antenna_signals_t(setting.instrument, pose, {&setting.sonde, 1}, 512.0);
+            sim::detect(detector, setting.instrument, signals, 512.0, field::tick_s, 7, static_cast<std::uint64_t>(i));
+            sum += sim::measure(setting.instrument, detector.filtered, 512.0, 0.0, sim::CoilAttitude::level).signal_t;
+        }
+        sink = sum;
+    });
+}
+
+// A hand that moves in most ticks, as a person's does: round the sonde, out and back.
+field::Action wandering(const field::Setting& setting, std::int64_t tick) {
+    const double t = static_cast<double>(tick) * field::tick_s;
+    field::Action action;
+    const glm::dvec2 middle = field::plan(setting.world.sonde.position_m);
+    action.move.hand_m = middle + (1.5 + std::sin(0.11 * t)) * glm::dvec2{std::sin(0.5 * t), std::cos(0.37 * t)};
+    action.move.hand_height_m = std::fmod(t, 20.0) < 10.0 ? 0.0 : 0.8;
+    if (tick % 300 == 0) {
+        action.command = field::ReadDepth{};
+    } else if (tick % 700 == 0) {
+        action.command = field::PlaceMark{field::MarkKind::plumb};
+    }
+    return action;
+}
+
+double tick_seconds(int runs, int n, const field::Setting& setting) {
+    return median_per_item(runs, n, [&](int count) {
+        field::ExerciseState state = field::start(setting);
+        for (int i = 1; i <= count; ++i) {
+            field::step(setting, state, wandering(setting, i));
+        }
+        sink = static_cast<double>(state.tick);
+    });
+}
+
+struct LogFigures {
+    double replay_10min_s = 0.0;
+    double bytes_per_min = 0.0;
+};
+
+LogFigures log_figures(int runs, const field::Setting& setting) {
+    constexpr std::int64_t ten_minutes = 10 * 60 * 60;
+    std::string name = (std::filesystem::temp_directory_path() / "sondeyard-bench-XXXXXX").string();
+    const std::filesystem::path folder = mkdtemp(name.data());
+    const std::filesystem::path file = folder / "log.jsonl";
+    {
+        field::LogWriter writer(file, scenarios::log_header(setting.world, SONDEYARD_VERSION));
+        field::ExerciseState state = field::start(setting);
+        for (std::int64_t tick = 1; tick <= ten_minutes; ++tick) {
+            const field::Action action = wandering(setting, tick);
+            const field::Observation seen = field::step(setting, state, action);
+            writer.record(action, seen, state);
+        }
+        writer.end(state);
+    }
+    LogFigures figures;
+    figures.bytes_per_min = static_cast<double>(std::filesystem::file_size(file)) / 10.0;
+    figures.replay_10min_s = median_per_item(runs, 1, [&](int) {
+        const field::WorkLog log = field::read_log(file);
+        const field::Setting again(scenarios::world_of(log.header, file.string()));
+        sink = static_cast<double>(field::replay(again, log).checkpoints);
+    });
+    std::filesystem::remove_all(folder);
+    return figures;
+}
+
+Json machine() {
+    std::string cpu = "unknown";
+    std::ifstream info("/proc/cpuinfo");
+    for (std::string line; std::getline(info, line);) {
+        if (line.starts_with("model name")) {
+            cpu = line.substr(line.find(':') + 2);
+            break;
+        }
+    }
+    return {{"cpu", cpu},
+            {"cores", std::thread::hardware_concurrency()},
+#ifdef __clang__
+            {"compiler", fmt::format("clang {}", __clang_version__)},
+#else
+            {"compiler", fmt::format("gcc {}", __VERSION__)},
+#endif
+            {"build_type", SONDEYARD_BUILD_TYPE}};
+}
+
+Json number(const std::optional<double>& value) { return value ? Json(*value) : Json(); }
+
+} // namespace
+
+int bench(const BenchOptions& options) {
+    const int part = options.quick ? 10 : 1;
+    const field::Setting setting(scenarios::resolve(scenarios::bundled(scenarios::bundled_names().front()), default_seed));
+    const LogFigures log = log_figures(options.quick ? 1 : 5, setting);
+    const WindowFigures window = measure_window();
+    Json figures = {
+        {"field_scalar_per_s", 1.0 / field_seconds(9, 2'000'000 / part)},
+        {"observation_us", 1e6 * observation_seconds(9, 200'000 / part, setting)},
+        {"tick_us", 1e6 * tick_seconds(9, 36'000 / part, setting)},
+        {"frame_ms", number(window.frame_ms)},
+        {"frame_rendered_ms", number(window.frame_rendered_ms)},
+        {"frame_empty_ms", number(window.frame_empty_ms)},
+        {"first_frame_s", number(window.first_frame_s)},
+        {"idle_percent", number(window.idle_percent)},
+        {"exercise_percent", number(window.exercise_percent)},
+        {"peak_memory_mb", number(window.peak_memory_mb)},
+        {"replay_10min_s", log.replay_10min_s},
+        {"log_bytes_per_min", log.bytes_per_min},
+    };
+    if (options.json) {
+        figures["window_not_measured_because"] = window.why_not.empty() ? Json() : Json(window.why_not);
+        figures["machine"] = machine();
+        fmt::print("{}\n", figures.dump(2));
+        return 0;
+    }
+    for (const auto& [key, value] : figures.items()) {
+        fmt::print("{:<22} {}\n", key, value.is_null() ? std::string("-") : fmt::format("{:.6g}", value.get<double>()));
+    }
+    if (!window.why_not.empty()) {
+        fmt::print("window not measured: {}\n", window.why_not);
+    }
+    fmt::print("{}\n", machine().dump());
+    return 0;
+}
+
+} // namespace sondeyard::ui

@@ -1,0 +1,429 @@
+#include "ui/cli/commands.hpp"
+
+#include "field/debrief.hpp"
+#include "field/model_operator.hpp"
+#include "field/replay.hpp"
+#include "scenarios/log_header.hpp"
+#include "sim/random.hpp"
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include <fcntl.h>
+#include <unistd.h>
+
+#include <array>
+#include <cerrno>
+#include <charconv>
+#include <cmath>
+#include <cstring>
+#include <fstream>
+#include <iterator>
+#include <utility>
+
+namespace sondeyard::ui {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+namespace fs = std::filesystem;
+
+void print_json(const Json& document) { fmt::print("{}\n", document.dump(2)); }
+
+// Writes a new file whole or not at all; one that exists is left alone.
+void write_new_file(const fs::path& path, std::string_view text) {
+    const fs::path temporary = path.string() + fmt::format(".{}.part", ::getpid());
+    const auto fail = [&](const char* doing) {
+        const int error = errno;
+        ::unlink(temporary.c_str());
+        throw BadInput(fmt::format("{}: {}: {}", path.string(), doing,
+                                   error == EEXIST ? "there is a file of this name already, and it is left alone"
+                                                   : std::strerror(error)));
+    };
+    const int fd = ::open(temporary.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
+    if (fd < 0) {
+        fail("cannot be written");
+    }
+    std::FILE* file = ::fdopen(fd, "w");
+    const bool written = std::fwrite(text.data(), 1, text.size(), file) == text.size();
+    if (std::fclose(file) != 0 || !written) {
+        fail("cannot be written");
+    }
+    if (::link(temporary.c_str(), path.c_str()) != 0) { // unlike rename, never replaces
+        fail("cannot be written");
+    }
+    ::unlink(temporary.c_str());
+}
+
+std::string read_whole(const fs::path& path, std::uintmax_t most_bytes) {
+    std::error_code error;
+    if (fs::is_directory(path, error)) {
+        throw BadInput(fmt::format("{}: this is a folder; a file is wanted", path.string()));
+    }
+    std::ifstream in(path, std::ios::binary);
+    if (!in) {
+        throw BadInput(fmt::format("{}: cannot be read: {}", path.string(), std::strerror(errno)));
+    }
+    const auto size = fs::file_size(path, error);
+    if (!error && size > most_bytes) {
+        throw BadInput(fmt::format("{}: {} bytes; at most {} are read", path.string(), size, most_bytes));
+    }
+    return {std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()};
+}
+
+} // namespace
+
+// ---- probe -------------------------------------------------------------------------------------------------------------
+
+namespace {
+
+std::string_view trimmed(std::string_view text) {
+    constexpr std::string_view blank = " \t\r";
+    const auto first = text.find_first_not_of(blank);
+    return first == std::string_view::npos ? std::string_view{} : text.substr(first, text.find_last_not_of(blank) - first + 1);
+}
+
+constexpr std::array<std::string_view, 3> columns = {"x_m", "y_m", "z_m"};
+constexpr double farthest_m = 1e6;
+
+glm::dvec3 point_of(std::string_view line, std::string_view where) {
+    glm::dvec3 point{0.0};
+    for (int column = 0; column < 3; ++column) {
+        const auto comma = line.find(',');
+        if ((comma == std::string_view::npos) != (column == 2)) {
+            throw BadInput(fmt::format("{}: three numbers x_m,y_m,z_m are wanted", where));
+        }
+        const std::string_view cell = trimmed(line.substr(0, comma));
+        double value = 0.0;
+        const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
+        if (error != std::errc{} || end != cell.data() + cell.size() || !std::isfinite(value) || std::abs(value) > farthest_m) {
+            throw BadInput(fmt::format("{}: {}: found \"{}\"; a number of metres between -1e6 and 1e6 is wanted", where,
+                                       columns[static_cast<std::size_t>(column)], cell));
+        }
+        point[column] = value;
+        line.remove_prefix(comma == std::string_view::npos ? line.size() : comma + 1);
+    }
+    return point;
+}
+
+std::vector<glm::dvec3> read_points(const fs::path& path) {
+    const std::string text = read_whole(path, 64U << 20U);
+    std::vector<glm::dvec3> points;
+    bool header = false;
+    std::size_t number = 0;
+    for (std::size_t at = 0; at < text.size();) {
+        const std::size_t end = std::min(text.find('\n', at), text.size());
+        const std::string_view line = trimmed(std::string_view(text).substr(at, end - at));
+        at = end + 1;
+        ++number;
+        if (line.empty() || line.front() == '#') {
+            continue;
+        }
+        const std::string where = fmt::format("{}:{}", path.string(), number);
+        if (!std::exchange(header, true)) {
+            if (line != "x_m,y_m,z_m") {
+                throw BadInput(fmt::format("{}: found \"{}\"; the first line must be x_m,y_m,z_m", where, line.substr(0, 60)));
+            }
+            continue;
+        }
+        points.push_back(point_of(line, where));
+    }
+    if (!header) {
+        throw BadInput(fmt::format("{}:1: the file is empty; the first line must be x_m,y_m,z_m", path.string()));
+    }
+    return points;
+}
+
+constexpr std::array<std::string_view, 9> probe_columns = {"x_m",     "y_m",     "z_m",     "bx_re_T", "bx_im_T",
+                                                           "by_re_T", "by_im_T", "bz_re_T", "bz_im_T"};
+
+} // namespace
+
+int probe(const ProbeOptions& options) {
+    const std::vector<glm::dvec3> points = read_points(options.points);
+    const field::Setting setting(scenarios::resolve(scenarios::find_scenario(options.scenario), options.seed));
+    std::string csv = fmt::format("{}\n", fmt::join(probe_columns, ","));
+    Json rows = Json::array();
+    std::size_t too_near = 0;
+    for (const glm::dvec3& p : points) {
+        const sim::Phasor3 b = sim::dipole_field_t(setting.sonde, p);
+        const std::array<double, 9> row = {p.x, p.y, p.z, b.re.x, b.im.x, b.re.y, b.im.y, b.re.z, b.im.z};
+        const glm::dvec3 r = p - setting.sonde.position_m;
+        too_near += r.x * r.x + r.y * r.y + r.z * r.z < sim::closest_range_m * sim::closest_range_m ? 1U : 0U;
+        if (options.json) {
+            Json object;
+            for (std::size_t i = 0; i < row.size(); ++i) {
+                object[std::string(probe_columns[i])] = row[i];
+            }
+            rows.push_back(std::move(object));
+        } else {
+            fmt::format_to(std::back_inserter(csv), "{}\n", fmt::join(row, ","));
+        }
+    }
+    if (too_near > 0) {
+        fmt::print(stderr, "sondeyard: {} of the points lie within {} m of the sonde, where it is no dipole; they show the field at "
+                           "that distance\n",
+                   too_near, sim::closest_range_m);
+    }
+    if (options.json) {
+        print_json({{"scenario", options.scenario}, {"seed", options.seed}, {"held_at_closest_range", too_near}, {"points", rows}});
+    } else {
+        fmt::print("{}", csv);
+    }
+    return 0;
+}
+
+// ---- generate, check, list -----------------------------------------------------------------------------------------------
+
+namespace {
+
+// A yard of any kind: the shapes that the bundled exercises teach, drawn by the seed.
+scenarios::Scenario any_scenario(std::uint64_t seed) {
+    sim::Draws draws(seed, "generate.any");
+    static constexpr std::array<std::string_view, 4> shapes = {"fall", "fall", "steep_branch", "drop"};
+    const std::string_view shape = shapes[static_cast<std::size_t>(draws.integer(0, 3))];
+    const std::string_view material = draws.chance(0.5) ? "pvc" : "clay";
+    const std::string text = fmt::format("format = 1\ntitle = \"A yard drawn by seed {}\"\n"
+                                         "[sonde]\nfrequency_hz = {{ choice = [512, 640] }}\nmoment_A_m2 = {{ uniform = [0.05, 0.2] }}\n"
+                                         "depth_m = {{ uniform = [0.8, 2.5] }}\n"
+                                         "[run]\nshape = \"{}\"\nmaterial = \"{}\"\n",
+                                         seed, shape, material);
+    return scenarios::parse_scenario(text, "any yard");
+}
+
+} // namespace
+
+int generate(const GenerateOptions& options) {
+    const scenarios::Scenario scenario =
+        options.scenario ? scenarios::find_scenario(*options.scenario) : any_scenario(options.seed);
+    const std::string toml = scenarios::to_toml(scenarios::resolve(scenario, options.seed));
+    if (options.out) {
+        write_new_file(*options.out, toml);
+    }
+    if (options.json) {
+        print_json({{"scenario", scenario.name()},
+                    {"seed", options.seed},
+                    {"out", options.out ? Json(options.out->string()) : Json()},
+                    {"sha256", field::sha256_hex(toml)},
+                    {"toml", toml}});
+    } else if (options.out) {
+        fmt::print("{}: written, {} bytes\n", options.out->string(), toml.size());
+    } else {
+        fmt::print("{}", toml);
+    }
+    return 0;
+}
+
+namespace {
+
+struct Checked {
+    std::string scenario;
+    std::string title;
+    std::vector<std::string> unreadable; // the file's own faults
+    std::vector<std::string> unbuildable; // seeds for which nothing can be built
+};
+
+Checked checked(const std::string& name, int seeds) {
+    Checked result;
+    result.scenario = name;
+    try {
+        const scenarios::Scenario scenario = scenarios::find_scenario(name);
+        result.title = scenario.title();
+        for (std::uint64_t seed = 1; seed <= static_cast<std::uint64_t>(seeds); ++seed) {
+            try {
+                scenarios::resolve(scenario, seed);
+            } catch (const scenarios::ScenarioError& e) {
+                result.unbuildable.push_back(fmt::format("seed {}: {}", seed, e.what()));
+            }
+        }
+    } catch (const scenarios::ScenarioError& e) {
+        result.unreadable = e.messages;
+    }
+    return result;
+}
+
+} // namespace
+
+int check(const CheckOptions& options) {
+    Json rows = Json::array();
+    int code = 0;
+    for (const std::string& name : options.scenarios) {
+        const Checked c = checked(name, options.seeds);
+        const bool sound = c.unreadable.empty() && c.unbuildable.empty();
+        code = std::max(code, !c.unreadable.empty() ? 2 : (sound ? 0 : 1));
+        if (options.json) {
+            rows.push_back({{"scenario", name}, {"title", c.title}, {"sound", sound}, {"faults", c.unreadable},
+                            {"seeds_tried", options.seeds}, {"cannot_build", c.unbuildable}});
+            continue;
+        }
+        if (sound) {
+            fmt::print("sound   {}: {} ({} seeds built)\n", name, c.title, options.seeds);
+        }
+        for (const std::string& message : c.unreadable) {
+            fmt::print(stderr, "{}\n", message);
+        }
+        for (const std::string& message : c.unbuildable) {
+            fmt::print(stderr, "{}: {}\n", name, message);
+        }
+    }
+    if (options.json) {
+        print_json({{"sound", code == 0}, {"scenarios", rows}});
+    }
+    return code;
+}
+
+int list_scenarios(bool json) {
+    Json rows = Json::array();
+    for (const std::string& name : scenarios::bundled_names()) {
+        const scenarios::Scenario scenario = scenarios::bundled(name);
+        if (json) {
+            rows.push_back({{"name", name}, {"title", scenario.title()}, {"news", scenario.news()}});
+        } else {
+            fmt::print("{:<16} {:<28} {}\n", name, scenario.title(), scenario.news());
+        }
+    }
+    if (json) {
+        print_json({{"scenarios", rows}});
+    }
+    return 0;
+}
+
+// ---- replay, score, operate ----------------------------------------------------------------------------------------------
+
+namespace {
+
+struct Replayed {
+    field::WorkLog log;
+    field::Setting setting;
+    field::ReplayResult result;
+};
+
+Replayed replayed(const fs::path& path) {
+    field::WorkLog log = field::read_log(path);
+    field::Setting setting(scenarios::world_of(log.header, path.string()));
+    field::ReplayResult result = field::replay(setting, log);
+    return {std::move(log), std::move(setting), std::move(result)};
+}
+
+// What is wrong with a log, if anything: where it was cut or altered, where the replay differs.
+std::vector<std::string> doubts(const Replayed& r) {
+    std::vector<std::string> all;
+    if (!r.log.fault.empty()) {
+        all.push_back(r.log.fault);
+    }
+    if (r.result.first_difference) {
+        all.push_back(r.result.first_difference->what);
+    }
+    return all;
+}
+
+
+void print_score(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s) {
+    const field::Debrief d = field::debrief(setting, state, s);
+    fmt::print("{}\n{}\n\n", setting.world.sheet.title, d.hole);
+    fmt::print("{:<22} {} of 100, {}\n", "points", s.points, s.passed ? "passed" : "not passed");
+    for (const field::Figure& f : d.figures) {
+        fmt::print("{:<22} {} ({}){}\n", f.title, f.value, f.tolerance, f.good ? "" : "  *");
+    }
+    fmt::print("{:<22} {}\n", "dig outcome", field::name_of(s.dig_outcome));
+    for (const field::ProcedureItem& item : s.procedure) {
+        fmt::print("{:<22} {:<4} {}\n", item.key, !item.applies ? "-" : (item.done ? "yes" : "no"), item.evidence);
+    }
+    for (const field::SafetyItem& item : s.safety) {
+        fmt::print("{:<22} {:<4} {}\n", item.key, item.failed ? "FAIL" : "ok", item.evidence);
+    }
+    for (const std::string& note : d.notes) {
+        fmt::print("- {}\n", note);
+    }
+    fmt::print("{}\n", d.disclaimer);
+}
+
+} // namespace
+
+int replay(const LogOptions& options) {
+    const Replayed r = replayed(options.log);
+    const std::vector<std::string> why = doubts(r);
+    const double seconds = static_cast<double>(r.result.ticks) * field::tick_s;
+    if (options.json) {
+        print_json({{"log", options.log.string()},
+                    {"agrees", !r.result.first_difference.has_value()},
+                    {"sound", why.empty()},
+                    {"ticks", r.result.ticks},
+                    {"seconds", seconds},
+                    {"checkpoints", r.result.checkpoints},
+                    {"finished", r.result.state.finished_tick.has_value()},
+                    {"first_difference_tick", r.result.first_difference ? Json(r.result.first_difference->tick) : Json()},
+                    {"faults", why},
+                    {"digest", fmt::format("{:016x}", r.result.state.digest)}});
+    } else {
+        fmt::print("{}: {}, seed {}, {:.1f} s of work, {} checkpoints {}\n", options.log.string(), r.setting.world.sheet.title,
+                   r.log.header.seed, seconds, r.result.checkpoints, r.result.first_difference ? "compared" : "agree");
+        for (const std::string& line : why) {
+            fmt::print(stderr, "{}\n", line);
+        }
+    }
+    return why.empty() ? 0 : 1;
+}
+
+int score(const LogOptions& options) {
+    const Replayed r = replayed(options.log);
+    const std::vector<std::string> why = doubts(r);
+    const field::Score s = field::score(r.setting, r.result.state);
+    if (options.json) {
+        Json document = Json::parse(field::score_json(s));
+        document["log"] = options.log.string();
+        document["log_sound"] = why.empty();
+        document["log_faults"] = why;
+        print_json(document);
+    } else {
+        print_score(r.setting, r.result.state, s);
+        for (const std::string& line : why) {
+            fmt::print(stderr, "{}\n", line);
+        }
+    }
+    return why.empty() ? 0 : 1;
+}
+
+int operate(const OperateOptions& options) {
+    const field::Setting setting(scenarios::resolve(scenarios::find_scenario(options.scenario), options.seed));
+    const auto who = field::make_model_operator(options.who, setting.brief);
+    if (!who) {
+        throw BadInput(fmt::format("--operator: found \"{}\"; allowed: {}", options.who,
+                                   fmt::join(field::model_operator_names(), ", ")));
+    }
+    std::optional<field::LogWriter> log;
+    if (options.log) {
+        log.emplace(*options.log, scenarios::log_header(setting.world, SONDEYARD_VERSION));
+    }
+    constexpr std::int64_t half_an_hour = 30 * 60 * 60;
+    const auto record = [](void* context, const field::Action& action, const field::Observation& seen,
+                           const field::ExerciseState& state) {
+        auto& writer = *static_cast<std::optional<field::LogWriter>*>(context);
+        if (writer) {
+            writer->record(action, seen, state);
+        }
+    };
+    const field::ExerciseState state = field::operate(setting, *who, half_an_hour, record, &log);
+    if (log) {
+        log->end(state);
+        if (!log->broken().empty()) {
+            throw BadInput(fmt::format("{}: {}", options.log->string(), log->broken()));
+        }
+    }
+    const field::Score s = field::score(setting, state);
+    if (options.json) {
+        Json document = Json::parse(field::score_json(s));
+        document["scenario"] = options.scenario;
+        document["seed"] = options.seed;
+        document["operator"] = options.who;
+        document["seconds"] = static_cast<double>(state.tick) * field::tick_s;
+        print_json(document);
+    } else {
+        fmt::print("{} worked \"{}\", seed {}, in {:.0f} s.\n", options.who, options.scenario, options.seed,
+                   static_cast<double>(state.tick) * field::tick_s);
+        print_score(setting, state, s);
+    }
+    return 0;
+}
+
+} // namespace sondeyard::ui

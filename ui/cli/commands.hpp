@@ -1,0 +1,69 @@
+// The commands that work without a window. Each prints a table for people or, with json, one JSON document, to stdout, and
+// throws BadInput (what, where, what is allowed) with nothing written. Returns the exit code: 0 done, 1 the answer is no.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+namespace sondeyard::ui {
+
+struct BadInput : std::runtime_error {
+    using std::runtime_error::runtime_error;
+};
+
+inline constexpr std::uint64_t default_seed = 1;
+
+struct ProbeOptions {
+    std::string scenario;
+    std::filesystem::path points; // CSV x_m,y_m,z_m
+    std::uint64_t seed = default_seed;
+    bool json = false;
+};
+// CSV x_m,y_m,z_m,bx_re_T,...: the true field, no noise, full precision.
+int probe(const ProbeOptions& options);
+
+struct GenerateOptions {
+    std::optional<std::string> scenario; // none: a yard of any kind
+    std::uint64_t seed = default_seed;
+    std::optional<std::filesystem::path> out; // none: stdout. An existing file is left alone
+    bool json = false;
+};
+int generate(const GenerateOptions& options);
+
+struct CheckOptions {
+    std::vector<std::string> scenarios;
+    int seeds = 20; // how many of them are drawn and built
+    bool json = false;
+};
+int check(const CheckOptions& options);
+
+struct LogOptions {
+    std::filesystem::path log;
+    bool json = false;
+};
+int replay(const LogOptions& options);
+int score(const LogOptions& options);
+
+struct OperateOptions {
+    std::string scenario;
+    std::string who;
+    std::uint64_t seed = default_seed;
+    std::optional<std::filesystem::path> log;
+    bool json = false;
+};
+int operate(const OperateOptions& options);
+
+struct BenchOptions {
+    bool json = false;
+    bool quick = false; // a tenth of the time, for a look; figures are noisier
+};
+int bench(const BenchOptions& options);
+
+// Lists the bundled exercises.
+int list_scenarios(bool json);
+
+} // namespace sondeyard::ui

@@ -1,0 +1,152 @@
+// The program behind the window: pages, the exercise being worked, settings and results. Knows ImGui for drawing and
+// nothing of SDL, OpenGL or sound, so that tests drive it with plain Input and look at what it draws and steps.
+//
+//   Input -> update: keys become commands, requests of the last frame are executed, due ticks are stepped and logged
+//         -> draw: panels only look; what their buttons ask for waits for the next update
+#pragma once
+
+#include "field/debrief.hpp"
+#include "field/guide.hpp"
+#include "field/work_log.hpp"
+#include "scenarios/scenario.hpp"
+#include "ui/window/clock.hpp"
+#include "ui/window/debrief_page.hpp"
+#include "ui/window/exercise_page.hpp"
+#include "ui/window/start_page.hpp"
+
+#include <deque>
+#include <memory>
+#include <optional>
+#include <utility>
+
+namespace sondeyard::ui {
+
+struct AppOptions {
+    std::filesystem::path config = config_folder(); // settings.toml
+    std::filesystem::path data = data_folder();     // results.jsonl, logs/, pictures/
+    std::optional<std::string> scenario;            // path or bundled name: straight into it
+    std::optional<std::uint64_t> seed;
+    std::optional<std::filesystem::path> log; // of the first exercise
+    std::optional<double> scale;
+    std::optional<bool> night;
+    bool mute = false;
+    int screen_height = 768; // of the display, for the size of writing when none is set
+};
+
+// One exercise from its beginning to its debrief.
+struct Session {
+    Session(scenarios::Scenario s, std::uint64_t with_seed, field::World world);
+
+    scenarios::Scenario scenario;
+    std::uint64_t seed = 0;
+    int course_index = -1;   // in the bundled course, or -1
+    bool assessment = false; // no NEXT line then
+    field::Setting setting;
+    field::ExerciseState state;
+    field::Observation seen;
+    std::deque<field::Command> queue; // one a tick
+    std::unique_ptr<field::LogWriter> log;
+    std::filesystem::path log_path;
+    SignalHistory history;
+    Hand hand;
+    StepClock clock;
+    ExerciseUi ui;
+    field::Hint hint;
+    bool started = false; // the clock starts with the first movement
+    bool finish_asked = false;
+    bool leave_asked = false;
+    std::string note; // the last refusal
+    std::string log_trouble;
+    std::optional<field::Score> score;
+    std::optional<field::Debrief> debrief;
+    DebriefState debrief_ui;
+};
+
+struct Sound {
+    double signal_dbpt = -100.0;
+    double volume = 0.5;
+    bool muted = false;
+    bool running = false;
+};
+
+class App {
+public:
+    explicit App(
+        AppOptions options); // throws scenarios::ScenarioError, field::LogError for a bad scenario or log given
+    ~App();
+
+    // To be called once an ImGui context is there, and again when fonts_stale(): loads the fonts.
+    bool load_fonts(std::string& why_not);
+    bool fonts_stale() const { return fonts_stale_; }
+
+    void update(const Input& input, double frame_s, ImVec2 size);
+    void draw(ImVec2 size);
+
+    Page page() const { return page_; }
+    bool quit() const { return quit_; }
+    bool moving() const;    // an exercise runs: frames are wanted even without input
+    bool work_left() const; // something is still being prepared: another frame is wanted
+    Sound sound() const;
+    void set_sound_status(std::string status) { sound_status_ = std::move(status); }
+    void set_hidden(bool hidden); // the window cannot be seen: the exercise rests
+    void set_window_size(int width, int height);
+    const Settings& settings() const { return settings_; }
+    const Session* session() const { return session_.get(); }
+    const Theme& theme() const { return theme_; }
+    LeftPanel left(ImVec2 size) const;
+    CommandContext context() const;
+    std::vector<std::string> take_trace() { return std::exchange(trace_, {}); }
+    std::optional<std::filesystem::path> take_picture_wish(); // where the next frame is to be written
+    void picture_done(const std::filesystem::path& path, bool written, const std::string& why_not);
+    void save_settings_if_changed();
+
+    bool execute(std::string_view id); // a command by id; false when there is none or it is not enabled
+    bool begin(const scenarios::Scenario& scenario, std::uint64_t seed, int course_index); // false: message says why
+
+private:
+    void take_requests();
+    void step_exercise(const Input& input, double frame_s);
+    void step_once(const Input& input, const CommandContext& context);
+    void open_log();
+    void finish_exercise();
+    void make_one_thumbnail();
+    void note_trace(ImVec2 size);
+    void draw_exercise(ImVec2 size);
+    void draw_debrief(ImVec2 size);
+    void draw_start(ImVec2 size);
+    void draw_left_plain(const Area& area, LeftPanel left);
+    void begin_row(int index, std::uint64_t seed);
+    std::uint64_t next_seed(std::string_view exercise) const;
+    std::string result_name() const;
+    bool dark() const { return options_.night.value_or(settings_.night); }
+    bool muted() const { return options_.mute || settings_.muted; }
+    float font_height() const;
+    void change_scale(int steps);
+    void ask(field::Command command);
+    friend struct Doers;
+
+    AppOptions options_;
+    Settings settings_;
+    Settings saved_;
+    std::string message_; // on the start page
+    std::vector<CourseRow> rows_;
+    std::vector<Result> results_;
+    StartUi start_ui_;
+    Page page_ = Page::start;
+    std::unique_ptr<Session> session_;
+    Theme theme_;
+    Requests requests_;
+    std::optional<LeftPanel> left_choice_;
+    float scroll_ = 0.0F;
+    ImVec2 size_{1366, 768};
+    bool fonts_stale_ = true;
+    bool hidden_ = false;
+    bool quit_ = false;
+    bool resized_ = false;
+    std::string sound_status_;
+    std::optional<std::filesystem::path> picture_wish_;
+    std::vector<std::string> trace_;
+    std::vector<std::string> traced_; // last line of each kind
+};
+
+} // namespace sondeyard::ui

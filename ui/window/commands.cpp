@@ -1,0 +1,221 @@
+#include "ui/window/commands.hpp"
+
+#include <SDL_keycode.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace sondeyard::ui {
+
+namespace {
+
+using Context = CommandContext;
+
+bool always(const Context&) { return true; }
+bool at_start(const Context& c) { return c.page == Page::start; }
+bool at_debrief(const Context& c) { return c.page == Page::debrief; }
+bool in_exercise(const Context& c) { return c.page == Page::exercise; }
+bool asked(const Context& c) { return in_exercise(c) && (c.finish_asked || c.leave_asked); }
+// While the strip asks a question the hand rests, so that a key pressed for an answer is not taken for work.
+bool working(const Context& c) { return in_exercise(c) && !asked(c); }
+bool tri_axis(const Context& c) { return working(c) && c.tri_axis; }
+bool single_coil(const Context& c) { return working(c) && !c.tri_axis; }
+bool with_marks(const Context& c) { return working(c) && c.has_marks; }
+bool with_selected(const Context& c) { return working(c) && c.mark_selected; }
+bool with_readings(const Context& c) { return working(c) && c.has_readings; }
+bool with_depth(const Context& c) { return working(c) && c.has_counted_reading; }
+bool with_dig(const Context& c) { return working(c) && c.has_dig; }
+bool with_undo(const Context& c) { return working(c) && c.can_undo; }
+bool finish_question(const Context& c) { return in_exercise(c) && c.finish_asked; }
+bool leave_question(const Context& c) { return in_exercise(c) && c.leave_asked && !c.finish_asked; }
+bool not_at_start(const Context& c) { return working(c) || at_debrief(c); }
+bool debrief_next(const Context& c) { return at_debrief(c) && c.has_next; }
+
+constexpr Chord key(int k) { return {k, false}; }
+constexpr Chord ctrl(int k) { return {k, true}; }
+
+constexpr std::string_view hand = "The hand";
+constexpr std::string_view hold = "Holding the receiver";
+constexpr std::string_view note = "Marks and readings";
+constexpr std::string_view paper = "Calls, dig box, papers";
+constexpr std::string_view show = "The window";
+constexpr std::string_view ends = "Beginning and ending";
+
+// clang-format off: one command a line, so that the table can be read as one
+constexpr CommandInfo table[] = {
+    // The hand
+    {"hand_north", "Hand north", "W or Up", "Moves the hand up the sheet; he walks after it.", hand, {key(SDLK_w), key(SDLK_UP)}, true, working},
+    {"hand_south", "Hand south", "S or Down", "Moves the hand down the sheet.", hand, {key(SDLK_s), key(SDLK_DOWN)}, true, working},
+    {"hand_west", "Hand west", "A or Left", "Moves the hand to the left.", hand, {key(SDLK_a), key(SDLK_LEFT)}, true, working},
+    {"hand_east", "Hand east", "D or Right", "Moves the hand to the right.", hand, {key(SDLK_d), key(SDLK_RIGHT)}, true, working},
+    {"slow", "Slow hand", "hold Shift", "Everything the hand does goes at a tenth, for the last centimetres.", hand, {key(SDLK_LSHIFT), key(SDLK_RSHIFT)}, true, working},
+    {"hold_hand", "Keep hand here", "Z or click", "Keeps the hand where it is, so that the pointer is free; the same again takes it up.", hand, {key(SDLK_z)}, false, working},
+    // Holding the receiver
+    {"toggle_height", "Lower", "Space", "Lowers the receiver's tip to the ground, or holds it out again to walk.", hold, {key(SDLK_SPACE)}, false, working},
+    {"lift", "Lift 0.5 m", "T", "Holds the tip 0.5 m above the ground for the lift check: the depth must grow by as much.", hold, {key(SDLK_t)}, false, working},
+    {"turn_left", "Turn left", "Q", "Turns with the receiver to the left; the tip stays where it is.", hold, {key(SDLK_q)}, true, working},
+    {"turn_right", "Turn right", "E", "Turns with the receiver to the right.", hold, {key(SDLK_e)}, true, working},
+    {"half_round", "Half round", "H", "Walks half round the tip, for the second reading of a facing pair.", hold, {key(SDLK_h)}, false, working},
+    {"quarter_round", "Quarter round", "G", "Walks a quarter round the tip, for a cross pair.", hold, {key(SDLK_g)}, false, working},
+    {"lean_away", "Lean away", "I", "Leans the mast away from you.", hold, {key(SDLK_i)}, true, working},
+    {"lean_back", "Lean back", "K", "Leans the mast toward you.", hold, {key(SDLK_k)}, true, working},
+    {"lean_left", "Lean left", "J", "Leans the mast to the left.", hold, {key(SDLK_j)}, true, working},
+    {"lean_right", "Lean right", "L", "Leans the mast to the right.", hold, {key(SDLK_l)}, true, working},
+    {"plumb_mast", "Straighten", "hold X", "Straightens the mast as long as it is held: brings the dot into the ring.", hold, {key(SDLK_x)}, true, working},
+    {"frequency_next", "Frequency", "F", "Sets the receiver to its next frequency.", hold, {key(SDLK_f)}, false, working},
+    {"coil", "Turn coil", "V", "Turns the single coil level or upright.", hold, {key(SDLK_v)}, false, single_coil},
+    // Marks and readings
+    {"mark_plumb", "Plumb", "1", "Marks a plumb point at the tip.", note, {key(SDLK_1)}, false, working},
+    {"mark_level", "Level", "2", "Marks the level line at the tip.", note, {key(SDLK_2)}, false, working},
+    {"mark_peak", "Peak", "3", "Marks the peak at the tip.", note, {key(SDLK_3)}, false, working},
+    {"mark_locate", "Locate", "4", "Marks the locate at the tip: the sonde lies under here. Again moves it.", note, {key(SDLK_4)}, false, working},
+    {"read_depth", "Read", "R", "Takes a depth reading. It counts with the tip on the ground and the mast plumb.", note, {key(SDLK_r)}, false, tri_axis},
+    {"delete_reading", "Delete reading", "Del", "Strikes out the last reading.", note, {key(SDLK_DELETE)}, false, with_readings},
+    {"take_back", "Take back", "Backspace", "Takes the last mark back.", note, {key(SDLK_BACKSPACE)}, false, with_marks},
+    {"select_mark", "Choose mark", "N", "Chooses one mark after the other, to be moved.", note, {key(SDLK_n)}, false, with_marks},
+    {"move_mark", "Move mark", "B", "Moves the chosen mark to the tip.", note, {key(SDLK_b)}, false, with_selected},
+    {"take_back_plumb", "Take plumb back", "Ctrl 1", "Takes the last plumb point back.", note, {ctrl(SDLK_1)}, false, with_marks},
+    {"take_back_level", "Take level back", "Ctrl 2", "Takes the last level line back.", note, {ctrl(SDLK_2)}, false, with_marks},
+    {"take_back_peak", "Take peak back", "Ctrl 3", "Takes the last peak back.", note, {ctrl(SDLK_3)}, false, with_marks},
+    {"take_back_locate", "Take locate back", "Ctrl 4", "Takes the locate back.", note, {ctrl(SDLK_4)}, false, with_marks},
+    {"undo", "Undo", "Ctrl Z", "Undoes the last change of marks, readings, calls or dig box.", note, {ctrl(SDLK_z)}, false, with_undo},
+    // Calls, dig box, papers
+    {"dig_box", "Dig box", "5", "White-lines the dig box round the tip, its length the way you face. Again moves it.", paper, {key(SDLK_5)}, false, working},
+    {"call_depth", "Call depth", "6", "Calls the depth of the last reading that counts.", paper, {key(SDLK_6)}, false, with_depth},
+    {"call_tilt", "Call tilt", "7", "Calls the tilt: level, tilted (the raised end the way you face), on end.", paper, {key(SDLK_7)}, false, working},
+    {"raised_end", "Raised end", "8", "Says that the raised end points the way you face now.", paper, {key(SDLK_8)}, false, working},
+    {"dig_method", "Dig by", "9", "Says how it is dug: machine, hand, vacuum.", paper, {key(SDLK_9)}, false, with_dig},
+    {"edit_form", "Numbers", "0", "Opens the numbers of calls and dig box in the strip; Tab goes from one to the next.", paper, {key(SDLK_0)}, false, working},
+    {"dig_to_pipe", "To pipe's top", "Y", "Sets the box's depth to the pipe's top, worked out from your depth call and the job sheet.", paper, {key(SDLK_y)}, false, with_dig},
+    {"take_back_dig", "Take box back", "Ctrl 5", "Takes the dig box back.", paper, {ctrl(SDLK_5)}, false, with_dig},
+    {"truck_check", "Check at truck", "C", "Before the push: sonde on the ground 2.0 m from the tip; the receiver should read 2.0 m.", paper, {key(SDLK_c)}, false, working},
+    {"read_ticket", "Ticket read", "O", "Notes that you have read the one-call ticket and its answers.", paper, {key(SDLK_o)}, false, working},
+    // The window
+    {"help", "Help", "F1", "Shows or folds this help sheet.", show, {key(SDLK_F1)}, false, always},
+    {"sheet", "Sheet", "F2", "Shows or folds the job sheet.", show, {key(SDLK_F2)}, false, in_exercise},
+    {"night", "Night", "F3", "Changes between day and night.", show, {key(SDLK_F3)}, false, always},
+    {"settings", "Settings", "F4", "Shows or folds the settings.", show, {key(SDLK_F4)}, false, always},
+    {"next_line", "Next line", "F5", "The NEXT line: fades with practice, always there, or off.", show, {key(SDLK_F5)}, false, always},
+    {"volume_up", "Louder", "+", "Makes the tone louder.", show, {key(SDLK_PLUS), key(SDLK_EQUALS), key(SDLK_KP_PLUS)}, false, always},
+    {"volume_down", "Softer", "-", "Makes the tone softer.", show, {key(SDLK_MINUS), key(SDLK_KP_MINUS)}, false, always},
+    {"mute", "Mute", "M", "Switches the tone off or on.", show, {key(SDLK_m)}, false, always},
+    {"scale_up", "Larger", "Ctrl +", "Makes writing and instruments larger.", show, {ctrl(SDLK_PLUS), ctrl(SDLK_EQUALS), ctrl(SDLK_KP_PLUS)}, false, always},
+    {"scale_down", "Smaller", "Ctrl -", "Makes writing and instruments smaller.", show, {ctrl(SDLK_MINUS), ctrl(SDLK_KP_MINUS)}, false, always},
+    {"zoom_in", "Zoom in", "PgUp or wheel", "Brings the plan nearer.", show, {key(SDLK_PAGEUP), key(SDLK_PERIOD)}, false, in_exercise},
+    {"zoom_out", "Zoom out", "PgDn or wheel", "Shows more of the plan.", show, {key(SDLK_PAGEDOWN), key(SDLK_COMMA)}, false, in_exercise},
+    {"pan_north", "Pan up", "Ctrl Up", "Moves the plan; so does dragging with the right button.", show, {ctrl(SDLK_UP)}, true, in_exercise},
+    {"pan_south", "Pan down", "Ctrl Down", "Moves the plan.", show, {ctrl(SDLK_DOWN)}, true, in_exercise},
+    {"pan_west", "Pan left", "Ctrl Left", "Moves the plan.", show, {ctrl(SDLK_LEFT)}, true, in_exercise},
+    {"pan_east", "Pan right", "Ctrl Right", "Moves the plan.", show, {ctrl(SDLK_RIGHT)}, true, in_exercise},
+    {"follow", "Follow", "Home", "Lets the view follow the operator again.", show, {key(SDLK_HOME)}, false, in_exercise},
+    {"whole_yard", "Whole yard", "End", "Shows the whole yard.", show, {key(SDLK_END)}, false, in_exercise},
+    {"scroll_down", "Scroll down", "Ctrl PgDn", "Moves the sheet at the left down.", show, {ctrl(SDLK_PAGEDOWN)}, true, always},
+    {"scroll_up", "Scroll up", "Ctrl PgUp", "Moves the sheet at the left up.", show, {ctrl(SDLK_PAGEUP)}, true, always},
+    // Beginning and ending
+    {"confirm_finish", "Finish now", "Enter", "Ends the exercise and shows the debrief.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, finish_question},
+    {"confirm_leave", "Leave", "Enter", "Leaves the exercise unfinished.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, leave_question},
+    {"go_back", "Go back", "Esc", "Goes back to the work.", ends, {key(SDLK_ESCAPE)}, false, asked},
+    {"finish", "Finish", "Enter", "Ends the exercise; asks once and says what is missing.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, working},
+    {"pause", "Pause", "P", "Stops the clock of the exercise, or lets it go on.", ends, {key(SDLK_p)}, false, working},
+    {"again_same", "Again, same yard", "A", "Works this yard once more.", ends, {key(SDLK_a)}, false, at_debrief},
+    {"again_new", "Again, new yard", "N", "Works this exercise in another yard.", ends, {key(SDLK_n)}, false, at_debrief},
+    {"next_exercise", "Next exercise", "X", "Goes on to the next exercise of the course.", ends, {key(SDLK_x)}, false, debrief_next},
+    {"save_picture", "Save picture", "P", "Writes this page as a picture.", ends, {key(SDLK_p)}, false, at_debrief},
+    {"reasons", "Reasons", "W", "Shows or hides why each point of the procedure matters.", ends, {key(SDLK_w)}, false, at_debrief},
+    {"row_up", "Row up", "Up", "Chooses the exercise above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, at_start},
+    {"row_down", "Row down", "Down", "Chooses the exercise below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, at_start},
+    {"open_row", "Begin", "Enter", "Begins the chosen exercise.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, at_start},
+    {"start_page", "All exercises", "Esc", "Goes to the list of exercises; asks before it leaves an unfinished one.", ends, {key(SDLK_ESCAPE)}, false, not_at_start},
+    {"quit", "Quit", "Ctrl Q", "Closes the program. What is worked so far is in the log.", ends, {ctrl(SDLK_q)}, false, always},
+};
+// clang-format on
+
+} // namespace
+
+std::string_view name_of(Page page) {
+    switch (page) {
+    case Page::start:
+        return "start";
+    case Page::exercise:
+        return "exercise";
+    case Page::debrief:
+        return "debrief";
+    }
+    return "";
+}
+
+std::span<const CommandInfo> command_table() { return table; }
+
+const CommandInfo* find_command(std::string_view id) {
+    const auto* const found = std::ranges::find(table, id, &CommandInfo::id);
+    return found == std::ranges::end(table) ? nullptr : found;
+}
+
+const CommandInfo* command_of(const Chord& chord, const CommandContext& context) {
+    for (const CommandInfo& info : table) {
+        if (std::ranges::find(info.chords, chord) != info.chords.end() && info.enabled(context)) {
+            return &info;
+        }
+    }
+    return nullptr;
+}
+
+bool enabled(std::string_view id, const CommandContext& context) {
+    const CommandInfo* info = find_command(id);
+    return info != nullptr && info->enabled(context);
+}
+
+float command_button_width(const Theme& theme, std::string_view id, std::string_view label) {
+    const CommandInfo* info = find_command(id);
+    if (info == nullptr) {
+        return 0.0F;
+    }
+    const std::string_view text = label.empty() ? info->label : label;
+    const ImVec2 words =
+        theme.text->CalcTextSizeA(theme.text->FontSize, FLT_MAX, 0, text.data(), text.data() + text.size());
+    const ImVec2 keys = theme.note->CalcTextSizeA(theme.note->FontSize, FLT_MAX, 0, info->key_text.data(),
+                                                  info->key_text.data() + info->key_text.size());
+    return std::ceil(words.x + keys.x + 1.5F * theme.h);
+}
+
+bool command_button(const Theme& theme, const CommandContext& context, std::string_view id, Requests& requests,
+                    std::string_view label) {
+    const CommandInfo* info = find_command(id);
+    if (info == nullptr) {
+        return false;
+    }
+    const bool on = info->enabled(context);
+    const std::string_view text = label.empty() ? info->label : label;
+    const ImVec2 size(command_button_width(theme, id, label), std::ceil(1.6F * theme.h));
+    const ImVec2 at = ImGui::GetCursorScreenPos();
+    ImGui::PushID(id.data(), id.data() + id.size());
+    ImGui::BeginDisabled(!on);
+    const bool pressed = ImGui::Button("##command", size);
+    ImGui::EndDisabled();
+    ImGui::PopID();
+    // Label and key are drawn apart: the key in the smaller, quieter type, so that one learns it while using the mouse.
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    const Palette& p = theme.palette;
+    const float top = at.y + (size.y - theme.text->FontSize) / 2;
+    list.AddText(theme.text, theme.text->FontSize, ImVec2(at.x + 0.5F * theme.h, top), on ? p.ink : p.quiet,
+                 text.data(), text.data() + text.size());
+    const ImVec2 keys = theme.note->CalcTextSizeA(theme.note->FontSize, FLT_MAX, 0, info->key_text.data(),
+                                                  info->key_text.data() + info->key_text.size());
+    list.AddText(theme.note, theme.note->FontSize,
+                 ImVec2(at.x + size.x - keys.x - 0.5F * theme.h, at.y + (size.y - theme.note->FontSize) / 2), p.quiet,
+                 info->key_text.data(), info->key_text.data() + info->key_text.size());
+    if (ImGui::IsItemHovered(ImGuiHoveredFlags_AllowWhenDisabled)) {
+        ImGui::BeginTooltip();
+        ImGui::PushTextWrapPos(22 * theme.h);
+        ImGui::TextUnformatted(info->help.data(), info->help.data() + info->help.size());
+        ImGui::TextDisabled("Key: %.*s", static_cast<int>(info->key_text.size()), info->key_text.data());
+        ImGui::PopTextWrapPos();
+        ImGui::EndTooltip();
+    }
+    if (pressed && on) {
+        requests.commands.push_back(info->id);
+    }
+    return pressed && on;
+}
+
+} // namespace sondeyard::ui

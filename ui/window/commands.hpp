@@ -1,0 +1,75 @@
+// The one table of commands: id, label, key, help, and when each is enabled. It feeds the keys, the buttons with their
+// tooltips, and the help sheet, so none of them can disagree.
+#pragma once
+
+#include "field/exercise.hpp"
+#include "ui/window/theme.hpp"
+
+#include <array>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace sondeyard::ui {
+
+enum class Page { start, exercise, debrief };
+std::string_view name_of(Page page);
+
+// What decides whether a command is enabled; filled in each frame.
+struct CommandContext {
+    Page page = Page::start;
+    bool tri_axis = true;      // else a single coil
+    bool tip_down = false;     // the hand is being held at the ground
+    bool finish_asked = false; // the strip asks "finish?" and waits
+    bool leave_asked = false;  // the strip asks "leave?" and waits
+    bool has_marks = false;
+    bool mark_selected = false;
+    bool has_readings = false;
+    bool has_counted_reading = false;
+    bool has_dig = false;
+    bool can_undo = false;
+    bool has_next = false;  // another exercise follows this one in the course
+    bool form_open = false; // the form of calls and dig box is in the strip
+    bool paused = false;
+};
+
+// A key as the keyboard names it (an SDL_Keycode) with the modifier that has to be held. Shift is not a modifier here:
+// it slows the hand, and every key must go on working meanwhile.
+struct Chord {
+    int key = 0; // 0: none
+    bool ctrl = false;
+    bool operator==(const Chord&) const = default;
+};
+
+struct CommandInfo {
+    std::string_view id;
+    std::string_view label;    // on a button
+    std::string_view key_text; // "Space", "Ctrl Z"
+    std::string_view help;     // one sentence, in the tooltip and the help sheet
+    std::string_view group;    // heading in the help sheet
+    std::array<Chord, 3> chords;
+    bool held; // acts as long as the key is down
+    bool (*enabled)(const CommandContext&);
+};
+
+std::span<const CommandInfo> command_table();
+const CommandInfo* find_command(std::string_view id); // nullptr when there is none
+const CommandInfo* command_of(const Chord& chord,
+                              const CommandContext& context); // the enabled one on that key, or nullptr
+bool enabled(std::string_view id, const CommandContext& context);
+
+// What panels ask for; executed at one place at the start of the next frame. `commands` are ids of the table, `work`
+// are notebook changes that carry a value (a number typed into the dig form, the reading to delete).
+struct Requests {
+    std::vector<std::string_view> commands;
+    std::vector<field::Command> work;
+};
+
+// A button for a command: its label and key; greyed out when not enabled; the help in its tooltip. Pressed: queued.
+// Returns true when it was pressed. `label` replaces the table's when given.
+bool command_button(const Theme& theme, const CommandContext& context, std::string_view id, Requests& requests,
+                    std::string_view label = {});
+float command_button_width(const Theme& theme, std::string_view id, std::string_view label = {});
+
+} // namespace sondeyard::ui

@@ -1,0 +1,28 @@
+// The debrief: the truth in plan and section, every error with its tolerance, the procedure point by point.
+//
+// Its buttons are commands of the table (ids below), drawn with command_button, so their keys work without this page's
+// help:
+//   again_same A, again_new N, next_exercise X, save_picture P, reasons W (shows and hides why each point matters),
+//   start_page Esc.
+#pragma once
+
+#include "field/debrief.hpp"
+#include "ui/window/commands.hpp"
+#include "ui/window/plan.hpp"
+
+namespace sondeyard::ui {
+
+struct DebriefState {         // what the page keeps between frames; the caller owns it and resets it for a new exercise
+    bool reasons = false;     // why each point of the procedure matters is shown; toggled by the command `reasons`
+    bool view_placed = false; // the plan has been fitted to what matters once; set by the page
+    PlanView view;
+    std::string message; // set by the app: where the picture went, or why it could not be written; shown as a note
+};
+
+// Draws the page into the area whose top left is the current cursor position and whose size is `size` (pixels); the
+// caller has begun a window for it. Commands asked for by its buttons go to `requests`.
+void debrief_page(const Theme& theme, const CommandContext& context, DebriefState& state, const field::Setting& setting,
+                  const field::ExerciseState& exercise, const field::Score& score, const field::Debrief& debrief,
+                  ImVec2 size, Requests& requests);
+
+} // namespace sondeyard::ui

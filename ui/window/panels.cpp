@@ -1,0 +1,383 @@
+#include "ui/window/panels.hpp"
+
+#include "field/guide.hpp"
+#include "ui/window/drafting.hpp"
+#include "ui/window/plan.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace sondeyard::ui {
+
+// ---- The signal's history ----
+
+void SignalHistory::push(std::int64_t tick, double signal_dbpt) {
+    if (!figure_set_ || tick % figure_every_ticks == 0) {
+        figure_ = signal_dbpt;
+        figure_set_ = true;
+    }
+    if (tick % every_ticks != 0 && count_ > 0) {
+        return;
+    }
+    ring_[next_] = static_cast<float>(signal_dbpt);
+    next_ = (next_ + 1) % length;
+    count_ = std::min(count_ + 1, length);
+    const auto end = ring_.begin() + static_cast<std::ptrdiff_t>(count_);
+    largest_ = static_cast<double>(*std::max_element(ring_.begin(), end));
+    smallest_ = static_cast<double>(*std::min_element(ring_.begin(), end));
+}
+
+std::vector<float> SignalHistory::in_order() const {
+    std::vector<float> all(count_);
+    const std::size_t first = count_ < length ? 0 : next_;
+    for (std::size_t i = 0; i < count_; ++i) {
+        all[i] = ring_[(first + i) % length];
+    }
+    return all;
+}
+
+// ---- Helpers ----
+
+Panel::Panel(const char* id, const Area& area, ImGuiWindowFlags flags) {
+    ImGui::SetCursorScreenPos(area.origin);
+    ImGui::BeginChild(id, area.size, false, flags | ImGuiWindowFlags_AlwaysUseWindowPadding);
+}
+Panel::~Panel() { ImGui::EndChild(); }
+
+void heading(const Theme& theme, std::string_view text) {
+    ImGui::PushFont(theme.heading);
+    wrapped(text);
+    ImGui::PopFont();
+}
+
+void wrapped(std::string_view text) {
+    ImGui::PushTextWrapPos(0.0F);
+    ImGui::TextUnformatted(text.data(), text.data() + text.size());
+    ImGui::PopTextWrapPos();
+}
+
+void note_text(const Theme& theme, std::string_view text, ImU32 colour) {
+    ImGui::PushFont(theme.note);
+    ImGui::PushStyleColor(ImGuiCol_Text, colour);
+    wrapped(text);
+    ImGui::PopStyleColor();
+    ImGui::PopFont();
+}
+
+void scroll_by(float pixels) {
+    if (pixels != 0.0F) {
+        ImGui::SetScrollY(std::clamp(ImGui::GetScrollY() + pixels, 0.0F, ImGui::GetScrollMaxY()));
+    }
+}
+
+void text_at(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words) {
+    list.AddText(font, font->FontSize, at, colour, words.data(), words.data() + words.size());
+}
+
+ImVec2 size_of(ImFont* font, std::string_view words) {
+    return font->CalcTextSizeA(font->FontSize, FLT_MAX, 0.0F, words.data(), words.data() + words.size());
+}
+
+void gap(const Theme& theme, float share_of_h) { ImGui::Dummy(ImVec2(0, share_of_h * theme.h)); }
+
+void caption(const Theme& theme, std::string_view words) { note_text(theme, words, theme.palette.quiet); }
+
+void rule(const Theme& theme) {
+    gap(theme, 0.1F);
+    const ImVec2 at = ImGui::GetCursorScreenPos();
+    ImGui::GetWindowDrawList()->AddLine(at, ImVec2(at.x + ImGui::GetContentRegionAvail().x, at.y), theme.palette.grid);
+    gap(theme, 0.25F);
+}
+
+// ---- Header ----
+
+void header_bar(const Theme& theme, const Area& area, std::string_view title, std::string_view beside,
+                std::int64_t tick, std::span<const std::string_view> buttons, const CommandContext& context,
+                Requests& requests) {
+    const Panel panel("header", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    float right = area.origin.x + area.size.x - 0.5F * theme.h;
+    const float top = area.origin.y + (area.size.y - 1.6F * theme.h) / 2;
+    for (std::size_t i = buttons.size(); i-- > 0;) {
+        right -= command_button_width(theme, buttons[i]);
+        ImGui::SetCursorScreenPos(ImVec2(right, top));
+        command_button(theme, context, buttons[i], requests);
+        right -= 0.35F * theme.h;
+    }
+    const float middle = area.origin.y + area.size.y / 2;
+    if (tick >= 0) {
+        const std::string time = fmt::format("{:02}:{:02}", tick / 3600, tick / 60 % 60);
+        right -= size_of(theme.figures, time).x + 0.75F * theme.h;
+        text_at(list, theme.figures, ImVec2(right, middle - theme.figures->FontSize / 2), theme.palette.ink, time);
+    }
+    float left = area.origin.x + 0.75F * theme.h;
+    list.PushClipRect(area.origin, ImVec2(right - 0.5F * theme.h, area.origin.y + area.size.y), true);
+    const auto word = [&](ImFont* font, ImU32 colour, std::string_view words) {
+        text_at(list, font, ImVec2(left, middle - font->FontSize / 2), colour, words);
+        left += size_of(font, words).x + 1.0F * theme.h;
+    };
+    word(theme.text, theme.palette.quiet, "Sondeyard");
+    word(theme.heading, theme.palette.ink, title);
+    word(theme.text, theme.palette.quiet, beside);
+    list.PopClipRect();
+}
+
+// ---- Receiver ----
+
+namespace {
+
+constexpr float pi_f = std::numbers::pi_v<float>;
+constexpr double bar_low_dbpt = 0.0;
+constexpr double bar_high_dbpt = 100.0;
+
+void signal_bar(const Theme& theme, ImDrawList& list, ImVec2 at, ImVec2 size, const ExerciseModel& model) {
+    const Palette& p = theme.palette;
+    const auto along = [&](double dbpt) {
+        const double share = std::clamp((dbpt - bar_low_dbpt) / (bar_high_dbpt - bar_low_dbpt), 0.0, 1.0);
+        return at.x + static_cast<float>(share) * size.x;
+    };
+    list.AddRectFilled(at, ImVec2(along(model.seen.signal_dbpt), at.y + size.y), p.trail);
+    list.AddRect(at, ImVec2(at.x + size.x, at.y + size.y), p.quiet);
+    for (int i = 1; i < 5; ++i) { // every 20 dB
+        const float x = along(20.0 * i);
+        list.AddLine(ImVec2(x, at.y + size.y * 0.7F), ImVec2(x, at.y + size.y), p.quiet);
+    }
+    const float held_x = along(model.history.largest());
+    list.AddLine(ImVec2(held_x, at.y - 0.15F * theme.h), ImVec2(held_x, at.y + size.y + 0.15F * theme.h), p.ink, 2.0F);
+}
+
+// The last twenty seconds on a scale of their own: at least 12 dB high, so that noise does not look like a hill.
+void signal_trace(const Theme& theme, ImDrawList& list, ImVec2 at, ImVec2 size, const SignalHistory& history) {
+    const Palette& p = theme.palette;
+    list.AddRect(at, ImVec2(at.x + size.x, at.y + size.y), p.grid);
+    const double middle = 0.5 * (history.largest() + history.smallest());
+    const double half = std::max(6.0, 0.55 * (history.largest() - history.smallest()));
+    const std::vector<float> values = history.in_order();
+    std::vector<ImVec2> points(values.size());
+    const float per_sample = size.x / static_cast<float>(SignalHistory::length - 1);
+    const float first_x = at.x + size.x - per_sample * static_cast<float>(values.empty() ? 0 : values.size() - 1);
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        const float share = (values[i] - static_cast<float>(middle - half)) / static_cast<float>(2.0 * half);
+        points[i] = ImVec2(first_x + per_sample * static_cast<float>(i), at.y + size.y * (1.0F - share));
+    }
+    if (points.size() > 1) {
+        list.AddPolyline(points.data(), static_cast<int>(points.size()), p.trail, ImDrawFlags_None, 1.5F);
+    }
+    const std::string top = fmt::format("{:.0f}", middle + half);
+    const std::string bottom = fmt::format("{:.0f}", middle - half);
+    const auto on_patch = [&](ImVec2 where, std::string_view words) { // the line must not run through the figures
+        const ImVec2 room = size_of(theme.note, words);
+        list.AddRectFilled(where, ImVec2(where.x + room.x, where.y + room.y), p.panel);
+        text_at(list, theme.note, where, p.quiet, words);
+    };
+    const float margin = 0.2F * theme.h;
+    on_patch(ImVec2(at.x + margin, at.y + 1), top);
+    on_patch(ImVec2(at.x + margin, at.y + size.y - theme.note->FontSize - 1), bottom);
+}
+
+void signal_section(const Theme& theme, const ExerciseModel& model, float trace_height) {
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    caption(theme, "SIGNAL, and its last 20 seconds");
+    const ImVec2 at = ImGui::GetCursorScreenPos();
+    const float width = ImGui::GetContentRegionAvail().x;
+    const std::string figure = fmt::format("{:5.1f}", model.history.figure());
+    text_at(list, theme.signal, ImVec2(at.x, at.y - 0.35F * theme.h), theme.palette.ink, figure);
+    const float after = at.x + size_of(theme.signal, figure).x + 0.5F * theme.h;
+    text_at(list, theme.text, ImVec2(after, at.y + 0.75F * theme.h), theme.palette.quiet, "dBpT");
+    const float bar_top = at.y + 2.15F * theme.h;
+    signal_bar(theme, list, ImVec2(at.x, bar_top), ImVec2(width, 0.75F * theme.h), model);
+    const float trace_top = bar_top + 1.2F * theme.h;
+    signal_trace(theme, list, ImVec2(at.x, trace_top), ImVec2(width, trace_height), model.history);
+    ImGui::Dummy(ImVec2(width, 3.35F * theme.h + trace_height));
+}
+
+constexpr double plumb_dip_deg = 80.0;
+constexpr double level_dip_deg = 5.0;
+
+std::string_view dial_word(const field::Observation& seen) {
+    if (!seen.has_axis) {
+        return "weak";
+    }
+    const double dip = std::abs(seen.dip_deg);
+    return dip > plumb_dip_deg ? "plumb" : dip < level_dip_deg ? "level" : "";
+}
+
+// Rim: the right half is a scale of dip, level in the middle, the end in front down at the bottom. Inside: the needle,
+// the level direction of the field seen by whoever holds the receiver, ahead at the top; it shortens to a dot as the
+// field rises to plumb, as a rod looked at from above does.
+void field_dial(const Theme& theme, ImDrawList& list, ImVec2 centre, float radius, const field::Observation& seen) {
+    const Palette& p = theme.palette;
+    list.AddCircle(centre, radius, p.quiet, 64);
+    const auto rim = [&](double dip_deg, float share) {
+        const float a = static_cast<float>(dip_deg) * pi_f / 180.0F;
+        return ImVec2(centre.x + share * radius * std::cos(a), centre.y + share * radius * std::sin(a));
+    };
+    for (int dip = -90; dip <= 90; dip += 15) {
+        list.AddLine(rim(dip, dip % 45 == 0 ? 0.86F : 0.92F), rim(dip, 1.0F), p.quiet);
+    }
+    for (const double limit : {-plumb_dip_deg, plumb_dip_deg}) {
+        list.AddLine(rim(limit, 0.86F), rim(limit, 1.0F), p.survey, 2.0F);
+    }
+    text_at(list, theme.note,
+            ImVec2(centre.x - size_of(theme.note, "ahead").x / 2, centre.y - radius - 1.05F * theme.h), p.quiet,
+            "ahead");
+    const std::string_view word = dial_word(seen);
+    if (seen.has_axis) {
+        const float dip = static_cast<float>(seen.dip_deg) * pi_f / 180.0F;
+        list.PathArcTo(centre, radius * 0.96F, std::min(0.0F, dip), std::max(0.0F, dip), 32);
+        list.PathStroke(p.survey, ImDrawFlags_None, std::max(3.0F, 0.09F * radius));
+        const float a = static_cast<float>(seen.needle_deg) * pi_f / 180.0F;
+        const float half = radius * 0.76F * std::max(0.06F, std::cos(dip));
+        const ImVec2 way(std::sin(a) * half, -std::cos(a) * half);
+        list.AddLine(ImVec2(centre.x - way.x, centre.y - way.y), ImVec2(centre.x + way.x, centre.y + way.y), p.ink,
+                     3.0F);
+        for (const float sign : {-1.0F, 1.0F}) {
+            list.AddCircleFilled(ImVec2(centre.x + sign * way.x, centre.y + sign * way.y), 0.25F * theme.h, p.ink, 12);
+        }
+    }
+    if (!word.empty()) {
+        const ImVec2 size = size_of(theme.heading, word);
+        const ImVec2 at(centre.x - size.x / 2, centre.y + radius * 0.42F - size.y / 2);
+        list.AddRectFilled(ImVec2(at.x - 3, at.y), ImVec2(at.x + size.x + 3, at.y + size.y), p.panel);
+        text_at(list, theme.heading, at, word == "weak" ? p.quiet : p.survey, word);
+    }
+}
+
+// The single coil from the side: how it is turned, in a picture and in words.
+void coil_picture(const Theme& theme, ImDrawList& list, ImVec2 centre, float radius, const field::Observation& seen) {
+    const Palette& p = theme.palette;
+    const bool level = seen.coil == sim::CoilAttitude::level;
+    const float half = 0.55F * radius;
+    const float thick = 0.16F * radius;
+    const ImVec2 long_way = level ? ImVec2(half, 0) : ImVec2(0, half);
+    const ImVec2 across = level ? ImVec2(0, thick) : ImVec2(thick, 0);
+    list.AddRect(ImVec2(centre.x - long_way.x - across.x, centre.y - long_way.y - across.y),
+                 ImVec2(centre.x + long_way.x + across.x, centre.y + long_way.y + across.y), p.ink, 0, 0, 2.0F);
+    for (int i = -3; i <= 3; ++i) { // windings
+        const ImVec2 at(centre.x + long_way.x * static_cast<float>(i) / 4,
+                        centre.y + long_way.y * static_cast<float>(i) / 4);
+        list.AddLine(ImVec2(at.x - across.x, at.y - across.y), ImVec2(at.x + across.x, at.y + across.y), p.quiet);
+    }
+    const std::string_view words = level ? "coil level, the way you face" : "coil upright";
+    text_at(list, theme.note, ImVec2(centre.x - size_of(theme.note, words).x / 2, centre.y + 0.78F * radius), p.ink,
+            words);
+}
+
+void lean_picture(const Theme& theme, ImDrawList& list, ImVec2 centre, float radius, const field::Observation& seen) {
+    const Palette& p = theme.palette;
+    constexpr double full_deg = 12.0;
+    const bool leans = seen.lean_deg >= field::plumb_lean_deg;
+    const float per_deg = radius / static_cast<float>(full_deg);
+    list.AddCircle(centre, radius, p.grid, 48);
+    list.AddCircle(centre, per_deg * static_cast<float>(field::plumb_lean_deg), leans ? p.warning : p.quiet, 48);
+    list.AddLine(ImVec2(centre.x - radius, centre.y), ImVec2(centre.x + radius, centre.y), p.grid);
+    list.AddLine(ImVec2(centre.x, centre.y - radius), ImVec2(centre.x, centre.y + radius), p.grid);
+    const double shown =
+        std::min(1.0, full_deg / std::max(1e-9, std::hypot(seen.lean_forward_deg, seen.lean_right_deg)));
+    const ImVec2 top(centre.x + per_deg * static_cast<float>(seen.lean_right_deg * shown),
+                     centre.y - per_deg * static_cast<float>(seen.lean_forward_deg * shown));
+    list.AddLine(centre, top, leans ? p.warning : p.ink, 2.0F);
+    list.AddCircleFilled(top, 0.28F * theme.h, leans ? p.warning : p.ink, 16);
+}
+
+void lean_section(const Theme& theme, ImVec2 at, float width, const field::Observation& seen) {
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    const Palette& p = theme.palette;
+    const float radius = std::min(0.5F * width, 2.2F * theme.h);
+    text_at(list, theme.note, at, p.quiet, "LEAN");
+    lean_picture(theme, list, ImVec2(at.x + radius, at.y + 1.3F * theme.h + radius), radius, seen);
+    float y = at.y + 1.6F * theme.h + 2 * radius;
+    const auto line = [&](ImFont* font, ImU32 colour, const std::string& words) {
+        text_at(list, font, ImVec2(at.x, y), colour, words);
+        y += font->FontSize + 0.1F * theme.h;
+    };
+    const bool leans = seen.lean_deg >= field::plumb_lean_deg;
+    const bool up = seen.tip_height_m >= field::tip_down_m;
+    line(theme.figures, leans ? p.warning : p.ink, fmt::format("{:.1f}°{}", seen.lean_deg, leans ? " leans" : ""));
+    line(theme.note, p.quiet, "tip above");
+    line(theme.figures, up ? p.warning : p.ink, fmt::format("{:.2f} m", seen.tip_height_m));
+    line(theme.note, up ? p.warning : p.quiet, up ? "tip is up" : "on the ground");
+}
+
+void dial_and_lean(const Theme& theme, const ExerciseModel& model, float height) {
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    const ImVec2 at = ImGui::GetCursorScreenPos();
+    const float width = ImGui::GetContentRegionAvail().x;
+    const float lean_width = 5.6F * theme.h;
+    const float dial_width = width - lean_width - 0.5F * theme.h;
+    const bool tri_axis = model.context.tri_axis;
+    text_at(list, theme.note, at, theme.palette.quiet, tri_axis ? "FIELD DIAL" : "COIL");
+    const float radius = std::max(2.0F * theme.h, std::min(0.5F * dial_width, 0.5F * (height - 3.6F * theme.h)));
+    const ImVec2 centre(at.x + 0.5F * dial_width, at.y + 2.3F * theme.h + radius);
+    if (tri_axis) {
+        field_dial(theme, list, centre, radius, model.seen);
+        const std::string dip = model.seen.has_axis ? fmt::format("dip {:.0f}°", model.seen.dip_deg) : "dip --";
+        text_at(list, theme.figures,
+                ImVec2(centre.x - size_of(theme.figures, dip).x / 2, centre.y + radius + 0.15F * theme.h),
+                theme.palette.ink, dip);
+    } else {
+        coil_picture(theme, list, centre, radius, model.seen);
+    }
+    lean_section(theme, ImVec2(at.x + width - lean_width, at.y), lean_width, model.seen);
+    ImGui::Dummy(ImVec2(width, height));
+}
+
+void volume_line(const Theme& theme, const Settings& settings) {
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    const Palette& p = theme.palette;
+    const ImVec2 at = ImGui::GetCursorScreenPos();
+    const float cell = 0.55F * theme.h;
+    text_at(list, theme.note, ImVec2(at.x, at.y + 0.1F * theme.h), p.quiet, "volume");
+    const float left = at.x + 3.5F * theme.h;
+    const int lit = static_cast<int>(std::lround(settings.volume * 10.0));
+    for (int i = 0; i < 10; ++i) {
+        const ImVec2 low(left + cell * static_cast<float>(i), at.y + 0.15F * theme.h);
+        const ImVec2 high(low.x + cell - 2.0F, low.y + 0.75F * theme.h);
+        if (i < lit && !settings.muted) {
+            list.AddRectFilled(low, high, p.trail);
+        }
+        list.AddRect(low, high, p.quiet);
+    }
+    if (settings.muted) {
+        text_at(list, theme.note, ImVec2(left + 10 * cell + 0.3F * theme.h, at.y + 0.1F * theme.h), p.warning, "muted");
+    }
+    ImGui::Dummy(ImVec2(0, 1.05F * theme.h));
+}
+
+} // namespace
+
+void receiver_panel(const Theme& theme, const Area& area, const ExerciseModel& model, Requests& requests) {
+    const Panel panel("receiver", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
+    const float inner = area.size.y - 2 * ImGui::GetStyle().WindowPadding.y;
+    // In a low window the buttons for the volume go first: they have their keys.
+    const float fixed = (1.0F + 3.35F + 0.8F + 1.9F + 1.2F) * theme.h; // all but trace, dial and those buttons
+    const bool with_buttons = inner - fixed - 1.9F * theme.h > (8.4F + 1.6F) * theme.h;
+    const float left = std::max(0.0F, inner - fixed - (with_buttons ? 1.9F * theme.h : 0.0F));
+    const float dial_height = std::clamp(0.72F * left, 7.2F * theme.h, 13.5F * theme.h);
+    const float trace_height = std::clamp(left - dial_height, 1.5F * theme.h, 9.0F * theme.h);
+    signal_section(theme, model, trace_height);
+    gap(theme, 0.2F);
+    dial_and_lean(theme, model, dial_height);
+    const std::string frequency = field::frequency_text(model.seen.frequency_hz);
+    command_button(theme, model.context, "frequency_next", requests, frequency);
+    if (!model.context.tri_axis) {
+        ImGui::SameLine();
+        command_button(theme, model.context, "coil", requests);
+    }
+    if (!with_buttons && model.context.tri_axis) {
+        ImGui::SameLine();
+    }
+    volume_line(theme, model.settings);
+    if (with_buttons) {
+        command_button(theme, model.context, "volume_down", requests);
+        ImGui::SameLine();
+        command_button(theme, model.context, "volume_up", requests);
+        ImGui::SameLine();
+        command_button(theme, model.context, "mute", requests, model.settings.muted ? "Unmute" : "");
+    }
+}
+
+} // namespace sondeyard::ui

@@ -1,0 +1,58 @@
+// Inside of the plan: what its parts share. plan.cpp draws marks, operator and furniture of the sheet and sets the
+// order; plan_ground.cpp what anyone in the yard sees; plan_truth.cpp what is only shown in the debrief.
+#pragma once
+
+#include "ui/window/drafting.hpp"
+#include "ui/window/plan.hpp"
+
+#include <span>
+#include <string_view>
+#include <vector>
+
+namespace sondeyard::ui {
+
+// What every part of the sheet needs. Later parts are drawn over earlier ones; labels go to places that are still free.
+struct Sheet {
+    ImDrawList& list;
+    const Theme& theme;
+    const PlanView& view;
+    Box box;
+    LabelBoard labels;
+
+    const Palette& ink() const { return theme.palette; }
+    float px(double metres) const { return static_cast<float>(metres * view.px_per_m); }
+    ImVec2 at(const glm::dvec2& yard_m) const { return view.to_screen(yard_m); }
+    bool sees(ImVec2 point, float margin) const { return grown(box, margin).holds(point); }
+};
+
+Box extent_of(std::span<const ImVec2> points); // at least one
+std::vector<ImVec2> screen_of(const PlanView& view, std::span<const glm::dvec2> yard_m);
+void closed_line(ImDrawList& list, const std::vector<ImVec2>& points, ImU32 colour, float thickness);
+void open_line(ImDrawList& list, const std::vector<ImVec2>& points, ImU32 colour, float thickness);
+
+// The smallest of a 1/2/5 ladder of metres that is at least this many pixels.
+double step_m(double px_per_m, double least_px);
+
+// Sets a name beside a point where there is room. Important names may stand a little farther off when all places next
+// to the thing are taken; others are left out.
+void name_point(Sheet& sheet, ImVec2 at, float half, ImU32 colour, std::string_view words, bool important = false);
+
+// plan_ground.cpp
+std::vector<const field::Area*> by_layer(const std::vector<field::Area>& areas); // lowest first
+void draw_ground(Sheet& sheet, const field::Brief& brief, const std::vector<const field::Area*>& areas);
+void draw_grid_figures(Sheet& sheet, double width_m, double length_m);
+bool name_area(Sheet& sheet, const field::Area& area); // false: no room, nothing to say, or out of sight
+void draw_paint(Sheet& sheet, std::span<const glm::dvec2> paint, field::LineKind kind);
+void draw_clues(Sheet& sheet, const std::vector<field::Clue>& clues);
+void draw_cleanout(Sheet& sheet, const glm::dvec2& place);
+
+// plan_truth.cpp: called only when the content brings the truth
+void draw_true_lines(Sheet& sheet, const field::World& world);
+void name_true_lines(Sheet& sheet, const field::World& world);
+void draw_true_run(Sheet& sheet, const field::World& world);
+void draw_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score);
+void name_true_sonde(Sheet& sheet, const field::World& world);
+void draw_target(Sheet& sheet, const field::World& world);
+void draw_error(Sheet& sheet, const field::World& world, const field::Notebook& notebook, const field::Score& score);
+
+} // namespace sondeyard::ui

@@ -1,0 +1,509 @@
+#include "sim/units.hpp"
+#include "ui/window/drafting.hpp"
+#include "ui/window/plan.hpp"
+
+#include <fmt/format.h>
+#include <glm/geometric.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <string>
+
+namespace sondeyard::ui {
+
+namespace {
+
+// The section is unfolded along the run: s is the length in plan from the sonde, downstream positive, so that falls
+// come out true round bends; t is height above the ground. Without a run the plane stands along the sonde's own axis.
+struct ProfilePoint {
+    double s = 0.0;
+    double t = 0.0;
+};
+
+struct Profile {
+    std::vector<ProfilePoint> pipe; // centre line; empty when there is no run
+    glm::dvec2 origin_m{0.0};       // sonde, in plan
+    glm::dvec2 ahead{0.0, 1.0};     // the way s grows, at the sonde
+    double outside_m = 0.0;
+    double inside_m = 0.0;
+
+    double s_of(const glm::dvec2& yard_m) const { return glm::dot(yard_m - origin_m, ahead); }
+    double aside_of(const glm::dvec2& yard_m) const { // to the right of ahead
+        return glm::dot(yard_m - origin_m, glm::dvec2{ahead.y, -ahead.x});
+    }
+};
+
+// The plan direction of the run near a length; a vertical drop borrows it from the pipe after it, or before.
+glm::dvec2 plan_direction(const field::Run& run, double along_m) {
+    const double whole = field::length_m(run);
+    for (const double step : {0.0, 0.3, 0.8, -0.3, -0.8, 2.0, -2.0, 5.0, -5.0}) {
+        const glm::dvec3 d = field::at_length(run, std::clamp(along_m + step, 0.0, whole)).direction;
+        const glm::dvec2 flat{d.x, d.y};
+        if (glm::length(flat) > 0.2) {
+            return glm::normalize(flat);
+        }
+    }
+    return {0.0, 1.0};
+}
+
+Profile profile_of(const field::World& world) {
+    Profile profile;
+    profile.origin_m = field::plan(world.sonde.position_m);
+    profile.outside_m = world.sheet.inside_diameter_m + 2.0 * world.sheet.wall_m;
+    profile.inside_m = world.sheet.inside_diameter_m;
+    profile.ahead = field::direction_of(world.sonde.heading_deg);
+    if (!world.run || world.run->centreline_m.size() < 2) {
+        return profile;
+    }
+    const field::Run& run = *world.run;
+    profile.outside_m = run.inside_diameter_m + 2.0 * run.wall_m;
+    profile.inside_m = run.inside_diameter_m;
+    const double along = field::project(run, world.sonde.position_m).along_m;
+    profile.ahead = plan_direction(run, along);
+    double flat = 0.0;
+    double walked = 0.0;
+    double flat_at_sonde = 0.0;
+    profile.pipe.push_back({0.0, run.centreline_m.front().z});
+    for (std::size_t i = 0; i + 1 < run.centreline_m.size(); ++i) {
+        const glm::dvec3 piece = run.centreline_m[i + 1] - run.centreline_m[i];
+        const double whole = glm::length(piece);
+        const double flat_piece = glm::length(glm::dvec2{piece.x, piece.y});
+        if (along >= walked && whole > 0.0) {
+            flat_at_sonde = flat + flat_piece * std::min(1.0, (along - walked) / whole);
+        }
+        walked += whole;
+        flat += flat_piece;
+        profile.pipe.push_back({flat, run.centreline_m[i + 1].z});
+    }
+    for (ProfilePoint& p : profile.pipe) {
+        p.s -= flat_at_sonde;
+    }
+    return profile;
+}
+
+struct SectionSheet {
+    ImDrawList& list;
+    const Theme& theme;
+    Box box;
+    Box drawing; // inside the margins for the heights and the labels
+    double px_per_m = 100.0;
+    double s_left = 0.0; // at the drawing's left edge
+    double t_top = 0.0;  // at the drawing's upper edge
+
+    const Palette& ink() const { return theme.palette; }
+    float px(double metres) const { return static_cast<float>(metres * px_per_m); }
+    ImVec2 at(double s, double t) const {
+        return {static_cast<float>(drawing.low.x + (s - s_left) * px_per_m),
+                static_cast<float>(drawing.low.y + (t_top - t) * px_per_m)};
+    }
+    double right_s() const { return s_left + (drawing.high.x - drawing.low.x) / px_per_m; }
+    double low_t() const { return t_top - (drawing.high.y - drawing.low.y) / px_per_m; }
+};
+
+// What lies so far off that drawing it would shrink the pipe to a thread is left outside, with an arrow in its place.
+constexpr double farthest_shown_m = 4.0;
+
+struct Facts { // what the section shows beside ground and pipe
+    double sonde_t = 0.0;
+    field::DigTarget target;
+    double target_s = 0.0;
+    std::optional<double> locate_s;
+    std::optional<double> call_m;
+    double dig_low_s = 0.0;
+    double dig_high_s = 0.0;
+    double dig_depth_m = 0.0;
+    bool dig = false;
+    double dig_aside_m = 0.0; // how far the hole stays clear of this plane, 0 when the plane cuts it
+};
+
+Facts facts_of(const field::World& world, const field::Notebook& notebook, const Profile& profile) {
+    Facts facts;
+    facts.sonde_t = world.sonde.position_m.z;
+    facts.target = field::dig_target(world);
+    facts.target_s = profile.s_of(field::plan(facts.target.centre_m));
+    if (const field::Mark* locate = field::find_last(notebook, field::MarkKind::locate)) {
+        facts.locate_s = profile.s_of(locate->place_m);
+    }
+    facts.call_m = notebook.depth_call_m;
+    if (notebook.dig) {
+        facts.dig = true;
+        facts.dig_depth_m = notebook.dig->depth_m;
+        facts.dig_low_s = 1e9;
+        facts.dig_high_s = -1e9;
+        double least_aside = 1e9;
+        double most_aside = -1e9;
+        for (const glm::dvec2& p : field::rectangle(notebook.dig->centre_m, notebook.dig->heading_deg,
+                                                    notebook.dig->length_m, notebook.dig->width_m)) {
+            facts.dig_low_s = std::min(facts.dig_low_s, profile.s_of(p));
+            facts.dig_high_s = std::max(facts.dig_high_s, profile.s_of(p));
+            least_aside = std::min(least_aside, profile.aside_of(p));
+            most_aside = std::max(most_aside, profile.aside_of(p));
+        }
+        facts.dig_aside_m = std::max({0.0, least_aside, -most_aside});
+    }
+    return facts;
+}
+
+void choose_scale(SectionSheet& sheet, const Facts& facts) {
+    double low_s = std::min(-0.9, facts.target_s - 0.4);
+    double high_s = std::max(0.9, facts.target_s + 0.4);
+    const auto include = [&](double s, double margin) {
+        if (std::abs(s) <= farthest_shown_m) {
+            low_s = std::min(low_s, s - margin);
+            high_s = std::max(high_s, s + margin);
+        }
+    };
+    if (facts.locate_s) {
+        include(*facts.locate_s, 0.5);
+    }
+    if (facts.dig) {
+        include(facts.dig_low_s, 0.3);
+        include(facts.dig_high_s, 0.3);
+    }
+    const double deepest =
+        std::max({-facts.sonde_t, facts.target.springline_depth_m, facts.dig_depth_m, facts.call_m.value_or(0.0)});
+    const double high_t = 0.30;
+    const double low_t = -std::min(deepest, 8.0) - 0.35;
+    const double width = sheet.drawing.high.x - sheet.drawing.low.x;
+    const double height = sheet.drawing.high.y - sheet.drawing.low.y;
+    sheet.px_per_m = std::min({width / (high_s - low_s), height / (high_t - low_t), 320.0});
+    sheet.s_left = 0.5 * (low_s + high_s) - 0.5 * width / sheet.px_per_m;
+    sheet.t_top = high_t;
+}
+
+void draw_heights(SectionSheet& sheet, LabelBoard& labels) {
+    const double step =
+        sheet.px_per_m > 2.2 * sheet.theme.h / 0.25 ? 0.25 : (sheet.px_per_m > 2.0 * sheet.theme.h / 0.5 ? 0.5 : 1.0);
+    const auto deepest = static_cast<int>(std::floor(-sheet.low_t() / step));
+    for (int k = 0; k <= deepest; ++k) {
+        const double t = -k * step;
+        const float y = std::floor(sheet.at(0.0, t).y) + 0.5F;
+        sheet.list.AddLine({sheet.drawing.low.x, y}, {sheet.drawing.high.x, y}, sheet.ink().grid, 1.0F);
+        const std::string figure = k == 0 ? std::string("0 m") : fmt::format("{:.{}f}", t, step < 0.5 ? 2 : 1);
+        const ImVec2 size = text_size(sheet.theme.note, figure);
+        const ImVec2 place{sheet.drawing.low.x - size.x - 0.3F * sheet.theme.h, y - size.y * 0.5F};
+        labels.take({place, place + size});
+        draw_text(sheet.list, sheet.theme.note, place, sheet.ink().quiet, figure);
+    }
+}
+
+// The ground's surface with the short slanting strokes that stand for earth on any section.
+void draw_ground_line(SectionSheet& sheet) {
+    const float y = sheet.at(0.0, 0.0).y;
+    const Box below{{sheet.drawing.low.x, y}, {sheet.drawing.high.x, sheet.drawing.high.y}};
+    sheet.list.AddRectFilled(below.low, below.high, with_alpha(mix(sheet.ink().paper, sheet.ink().hatch, 0.14F), 1.0F));
+}
+
+void draw_earth_strokes(SectionSheet& sheet) {
+    const float y = sheet.at(0.0, 0.0).y;
+    const float h = sheet.theme.h;
+    const int groups = static_cast<int>((sheet.drawing.high.x - sheet.drawing.low.x - 0.8F * h) / (2.6F * h));
+    for (int group = 0; group <= groups; ++group) {
+        const float x = sheet.drawing.low.x + (0.3F + 2.6F * static_cast<float>(group)) * h;
+        for (int k = 0; k < 3; ++k) {
+            const float left = x + static_cast<float>(k) * 0.38F * h;
+            sheet.list.AddLine({left + 0.38F * h, y}, {left, y + 0.5F * h}, sheet.ink().quiet, 1.0F);
+        }
+    }
+    sheet.list.AddLine({sheet.drawing.low.x, y}, {sheet.drawing.high.x, y}, sheet.ink().ink, 2.0F);
+}
+
+void thick_line(SectionSheet& sheet, const std::vector<ImVec2>& points, ImU32 colour, float thickness) {
+    sheet.list.AddPolyline(points.data(), static_cast<int>(points.size()), colour, ImDrawFlags_None, thickness);
+}
+
+void draw_pipe(SectionSheet& sheet, const Profile& profile) {
+    if (profile.pipe.size() < 2) {
+        return;
+    }
+    std::vector<ImVec2> points;
+    for (const ProfilePoint& p : profile.pipe) {
+        const ImVec2 at = sheet.at(p.s, p.t);
+        if (points.empty() || length(at - points.back()) > 0.5F) {
+            points.push_back(at);
+        }
+    }
+    if (points.size() < 2) {
+        return;
+    }
+    // Wall at true scale, but never thinner than can be seen.
+    const float outside = std::max(sheet.px(profile.outside_m), 4.0F);
+    const float inside = std::min(sheet.px(profile.inside_m), outside - 2.0F);
+    thick_line(sheet, points, sheet.ink().sewer, outside);
+    thick_line(sheet, points, sheet.ink().paper, inside);
+    // Round the corners of a drop, where two thick strokes leave a notch.
+    for (std::size_t i = 1; i + 1 < points.size(); ++i) {
+        sheet.list.AddCircleFilled(points[i], inside * 0.5F, sheet.ink().paper, 20);
+    }
+}
+
+// Where a bottom of the hole counts as on the pipe: from 0.30 m above its top down to the springline.
+void draw_wanted_bottom(SectionSheet& sheet, const Facts& facts, LabelBoard& labels) {
+    const float half = std::max(sheet.px(0.30), 1.2F * sheet.theme.h);
+    const ImVec2 top = sheet.at(facts.target_s, -(facts.target.pipe_top_depth_m - 0.30));
+    const ImVec2 foot = sheet.at(facts.target_s, -facts.target.springline_depth_m);
+    sheet.list.AddRectFilled({top.x - half, top.y}, {foot.x + half, foot.y}, with_alpha(sheet.ink().sewer, 0.16F));
+    const std::string_view words = "bottom of the hole: in here";
+    const ImVec2 size = text_size(sheet.theme.note, words);
+    const float mid = 0.5F * (top.y + foot.y) - 0.5F * size.y;
+    const std::array<ImVec2, 4> candidates = {{{top.x + half + 6.0F, top.y},
+                                               {top.x - half - size.x - 6.0F, top.y},
+                                               {top.x + half + 6.0F, mid},
+                                               {top.x - half - size.x - 6.0F, mid}}};
+    if (const auto place = labels.place(size, candidates)) {
+        draw_text_on_paper(sheet.list, sheet.theme.note, *place, sheet.ink().sewer, sheet.ink().paper, words);
+    }
+}
+
+bool dig_is_shown(const Facts& facts) {
+    return facts.dig && facts.dig_low_s < farthest_shown_m && facts.dig_high_s > -farthest_shown_m;
+}
+
+void draw_dig(SectionSheet& sheet, const Facts& facts) {
+    if (!dig_is_shown(facts)) {
+        return;
+    }
+    const bool said = facts.dig_depth_m > 0.0;
+    const double depth = said ? facts.dig_depth_m : 0.15;
+    const ImVec2 a = sheet.at(facts.dig_low_s, 0.0);
+    const ImVec2 b = sheet.at(facts.dig_high_s, -depth);
+    sheet.list.AddRectFilled(
+        a, b, with_alpha(sheet.ink().excavation, sheet.theme.choice == ThemeChoice::day ? 0.55F : 0.10F));
+    const std::array<ImVec2, 4> walls = {{a, {a.x, b.y}, b, {b.x, a.y}}};
+    const auto line = [&](ImU32 colour, float thickness) {
+        sheet.list.AddPolyline(walls.data(), 4, colour, ImDrawFlags_None, thickness);
+    };
+    line(sheet.ink().excavation_edge, 4.0F);
+    if (said) {
+        line(sheet.ink().excavation, 2.0F);
+    }
+}
+
+// A hole that this plane does not cut is drawn all the same, and said to stand beside it.
+void name_dig_aside(SectionSheet& sheet, const Facts& facts, LabelBoard& labels) {
+    if (!dig_is_shown(facts) || facts.dig_aside_m < 0.005) {
+        return;
+    }
+    const std::string words = fmt::format("hole {:.2f} m to the side", facts.dig_aside_m);
+    const ImVec2 size = text_size(sheet.theme.note, words);
+    const float h = sheet.theme.h;
+    const ImVec2 a = sheet.at(facts.dig_low_s, 0.0);
+    const ImVec2 b = sheet.at(facts.dig_high_s, 0.0);
+    const float mid = 0.5F * (a.x + b.x - size.x);
+    const std::array<ImVec2, 4> candidates = {{{mid, a.y + 0.7F * h},
+                                               {b.x + 0.4F * h, a.y + 0.7F * h},
+                                               {a.x - size.x - 0.4F * h, a.y + 0.7F * h},
+                                               {mid, a.y - size.y - 1.2F * h}}};
+    if (const auto place = labels.place(size, candidates)) {
+        draw_text_on_paper(sheet.list, sheet.theme.note, *place, sheet.ink().warning, sheet.ink().paper, words);
+    }
+}
+
+void draw_sonde(SectionSheet& sheet, const field::World& world, const Profile& profile, LabelBoard& labels) {
+    const field::SondeTruth& sonde = world.sonde;
+    const float h = sheet.theme.h;
+    const ImVec2 at = sheet.at(0.0, sonde.position_m.z);
+    // Of the axis in this plane: heading is that of the end that points down.
+    const double slope = sim::radians(sonde.tilt_deg);
+    const double flat = std::cos(slope) * glm::dot(field::direction_of(sonde.heading_deg), profile.ahead);
+    const ImVec2 way = unit({static_cast<float>(flat), static_cast<float>(std::sin(slope))});
+    const float half = std::max(sheet.px(0.05), 0.45F * h);
+    const float thick = std::max(sheet.px(0.022), 4.0F);
+    const Box all = grown(sheet.drawing, 0.0F);
+    draw_dashes(sheet.list, at - way * (half + 2.4F * h), at + way * (half + 2.4F * h), sheet.ink().trail, 1.0F, 6.0F,
+                4.0F, all);
+    const ImVec2 side = square_to(way);
+    sheet.list.AddQuadFilled(at - way * half + side * (thick * 0.5F), at + way * half + side * (thick * 0.5F),
+                             at + way * half - side * (thick * 0.5F), at - way * half - side * (thick * 0.5F),
+                             sheet.ink().ink);
+    sheet.list.AddCircleFilled(at, 1.5F, sheet.ink().paper, 8);
+    labels.take(grown({at, at}, half));
+    const double steep = std::abs(sonde.tilt_deg);
+    const std::string words = steep < 0.5    ? std::string("sonde, level")
+                              : steep > 75.0 ? fmt::format("sonde, on end ({:.0f} deg)", steep)
+                                             : fmt::format("sonde, tilt {:.0f} deg", steep);
+    const ImVec2 size = text_size(sheet.theme.note, words);
+    const float clear = std::max(sheet.px(profile.outside_m), 0.6F * h);
+    const float below = at.y + clear + std::abs(way.y) * (half + 0.6F * h);
+    const float above = at.y - clear - size.y;
+    const std::array<ImVec2, 6> candidates = {{{at.x - size.x * 0.5F, below},
+                                               {at.x + half + h, below},
+                                               {at.x - half - h - size.x, below},
+                                               {at.x + half + h, at.y - size.y * 0.5F},
+                                               {at.x - half - h - size.x, at.y - size.y * 0.5F},
+                                               {at.x + half + h, above}}};
+    if (const auto place = labels.place(size, candidates)) {
+        draw_text_on_paper(sheet.list, sheet.theme.note, *place, sheet.ink().ink, sheet.ink().paper, words);
+    }
+}
+
+void upright_dimension(SectionSheet& sheet, double s, double depth, float offset, ImU32 colour,
+                       const std::string& words, LabelBoard& labels) {
+    const float h = sheet.theme.h;
+    const ImVec2 a = sheet.at(s, 0.0);
+    const ImVec2 b = sheet.at(s, -depth);
+    const ImVec2 middle = draw_dimension(sheet.list, a, b, offset, colour, 0.6F * h);
+    labels.take({{middle.x - 3.0F, a.y}, {middle.x + 3.0F, b.y}});
+    const ImVec2 size = text_size(sheet.theme.note, words);
+    std::vector<ImVec2> candidates;
+    for (const float share : {0.5F, 0.35F, 0.65F, 0.2F}) {
+        const float y = a.y + (b.y - a.y) * share - size.y * 0.5F;
+        const ImVec2 left{middle.x - size.x - 0.4F * h, y};
+        const ImVec2 right{middle.x + 0.4F * h, y};
+        candidates.push_back(offset > 0.0F ? left : right);
+        candidates.push_back(offset > 0.0F ? right : left);
+    }
+    if (const auto place = labels.place(size, candidates)) {
+        draw_text_on_paper(sheet.list, sheet.theme.note, *place, colour, sheet.ink().paper, words);
+    }
+}
+
+void draw_depths(SectionSheet& sheet, const Facts& facts, LabelBoard& labels) {
+    const float h = sheet.theme.h;
+    // The two depths stand on different sides of the sonde, whatever side the locate lies on.
+    const double locate = facts.locate_s.value_or(0.0);
+    const bool shown = std::abs(locate) <= farthest_shown_m;
+    const bool call_left = locate <= 0.0;
+    upright_dimension(sheet, 0.0, -facts.sonde_t, call_left ? -2.2F * h : 2.2F * h, sheet.ink().ink,
+                      fmt::format("true {:.2f} m", -facts.sonde_t), labels);
+    if (facts.call_m && *facts.call_m > 0.0 && shown) {
+        upright_dimension(sheet, locate, std::min(*facts.call_m, 8.0), call_left ? 1.0F * h : -1.0F * h,
+                          sheet.ink().survey, fmt::format("called {:.2f} m", *facts.call_m), labels);
+    }
+    if (facts.locate_s && shown) {
+        const ImVec2 at = sheet.at(locate, 0.0);
+        draw_mark_symbol(sheet.list, sheet.theme, at, 0.42F * h, field::MarkKind::locate);
+        labels.take({{at.x - 0.5F * h, at.y - h}, {at.x + 0.9F * h, at.y}});
+    }
+}
+
+void draw_fault(SectionSheet& sheet, const field::World& world, const Facts& facts, LabelBoard& labels) {
+    if (glm::length(facts.target.centre_m - world.sonde.position_m) < 0.08) {
+        return;
+    }
+    const float r = 0.45F * sheet.theme.h;
+    const ImVec2 at = sheet.at(facts.target_s, facts.target.centre_m.z);
+    const ImU32 colour = sheet.ink().warning;
+    sheet.list.AddLine({at.x - r, at.y - r}, {at.x + r, at.y + r}, colour, 2.0F);
+    sheet.list.AddLine({at.x - r, at.y + r}, {at.x + r, at.y - r}, colour, 2.0F);
+    labels.take(grown({at, at}, r));
+    if (const auto place = labels.place_beside(at, {r, r + 4.0F}, text_size(sheet.theme.note, "fault"), 4.0F)) {
+        draw_text_on_paper(sheet.list, sheet.theme.note, *place, colour, sheet.ink().paper, "fault");
+    }
+}
+
+struct MarginNote {
+    double t;     // height it points at
+    float from_x; // where its leader begins
+    std::string words;
+    ImU32 colour;
+    float y = 0.0F;
+};
+
+// Depths of the pipe's parts and of the hole's bottom stand in the right margin, moved apart where they would touch.
+void draw_margin_notes(SectionSheet& sheet, const Facts& facts, LabelBoard& labels) {
+    const float h = sheet.theme.h;
+    const float pipe_x = sheet.at(facts.target_s + 0.12, 0.0).x;
+    std::vector<MarginNote> notes;
+    notes.push_back({-facts.target.pipe_top_depth_m, pipe_x,
+                     fmt::format("pipe top {:.2f}", facts.target.pipe_top_depth_m), sheet.ink().sewer});
+    notes.push_back({-facts.target.springline_depth_m, pipe_x,
+                     fmt::format("springline {:.2f}", facts.target.springline_depth_m), sheet.ink().sewer});
+    if (dig_is_shown(facts) && facts.dig_depth_m > 0.0) {
+        notes.push_back({-facts.dig_depth_m, sheet.at(facts.dig_high_s, 0.0).x,
+                         fmt::format("dig bottom {:.2f}", facts.dig_depth_m), sheet.ink().ink});
+    }
+    std::sort(notes.begin(), notes.end(), [](const MarginNote& a, const MarginNote& b) { return a.t > b.t; });
+    const float line = 1.05F * h;
+    float least = sheet.box.low.y + line;
+    for (MarginNote& note : notes) {
+        note.y = std::max(sheet.at(0.0, note.t).y, least);
+        least = note.y + line;
+    }
+    float most = sheet.box.high.y - 0.6F * h;
+    for (auto note = notes.rbegin(); note != notes.rend(); ++note) {
+        note->y = std::min(note->y, most);
+        most = note->y - line;
+    }
+    for (const MarginNote& note : notes) {
+        const float y = sheet.at(0.0, note.t).y;
+        const float knee = sheet.drawing.high.x + 0.2F * h;
+        sheet.list.AddLine({std::min(note.from_x, knee), y}, {knee, y}, with_alpha(note.colour, 0.6F), 1.0F);
+        sheet.list.AddLine({knee, y}, {knee + 0.7F * h, note.y}, with_alpha(note.colour, 0.6F), 1.0F);
+        const ImVec2 size = text_size(sheet.theme.note, note.words);
+        const ImVec2 place{knee + 0.9F * h, note.y - size.y * 0.5F};
+        labels.take({place - ImVec2{0.9F * h, 0.0F}, place + size});
+        draw_text(sheet.list, sheet.theme.note, place, note.colour, note.words);
+    }
+}
+
+std::string_view compass_word(const glm::dvec2& direction) {
+    static constexpr std::array<std::string_view, 8> words = {"north", "north-east", "east", "south-east",
+                                                              "south", "south-west", "west", "north-west"};
+    const auto k = static_cast<std::size_t>(std::lround(field::heading_of(direction) / 45.0)) % 8;
+    return words[k];
+}
+
+void draw_captions(SectionSheet& sheet, const Profile& profile, const Facts& facts, LabelBoard& labels) {
+    const float h = sheet.theme.h;
+    const std::string left = fmt::format("\u2190 {}", compass_word(-profile.ahead));
+    const std::string right =
+        fmt::format("{}{} \u2192", profile.pipe.empty() ? "" : "flow, ", compass_word(profile.ahead));
+    const float y = sheet.box.low.y + 0.25F * h;
+    draw_text(sheet.list, sheet.theme.note, {sheet.drawing.low.x, y}, sheet.ink().quiet, left);
+    const ImVec2 size = text_size(sheet.theme.note, right);
+    draw_text(sheet.list, sheet.theme.note, {sheet.drawing.high.x - size.x, y}, sheet.ink().quiet, right);
+    labels.take({{sheet.box.low.x, y}, {sheet.box.high.x, y + size.y}});
+    if (facts.locate_s && std::abs(*facts.locate_s) > farthest_shown_m) {
+        const std::string words = fmt::format("locate {:.1f} m this way", std::abs(*facts.locate_s));
+        const ImVec2 wide = text_size(sheet.theme.note, words);
+        const bool to_left = *facts.locate_s < 0.0;
+        const float x = to_left ? sheet.drawing.low.x + 1.5F * h : sheet.drawing.high.x - wide.x - 1.5F * h;
+        const float line = y + 1.1F * h;
+        draw_text_on_paper(sheet.list, sheet.theme.note, {x, line}, sheet.ink().sewer, sheet.ink().paper, words);
+        const float mid = line + 0.5F * h;
+        draw_arrow(sheet.list, {to_left ? x - 0.2F * h : x + wide.x + 0.2F * h, mid},
+                   {to_left ? x - 1.4F * h : x + wide.x + 1.4F * h, mid}, sheet.ink().sewer, 1.0F, 0.4F * h);
+    }
+}
+
+} // namespace
+
+void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 size, const field::Setting& truth,
+                  const field::Notebook& notebook, const field::Score&) {
+    if (size.x < 4.0F * theme.h || size.y < 4.0F * theme.h) {
+        return;
+    }
+    const field::World& world = truth.world;
+    const Profile profile = profile_of(world);
+    const Facts facts = facts_of(world, notebook, profile);
+    const float h = theme.h;
+    SectionSheet sheet{list, theme, {origin, origin + size}, {}, 100.0, 0.0, 0.0};
+    const float note_width = text_size(theme.note, "dig bottom 0.00").x + 1.6F * h;
+    const float height_width = text_size(theme.note, "-0.00").x + 0.9F * h;
+    sheet.drawing = {origin + ImVec2{height_width, 1.4F * h}, origin + size - ImVec2{note_width, 0.4F * h}};
+    choose_scale(sheet, facts);
+    list.PushClipRect(origin, origin + size, true);
+    list.AddRectFilled(origin, origin + size, theme.palette.paper);
+    list.PushClipRect(sheet.drawing.low, sheet.drawing.high, true);
+    draw_ground_line(sheet);
+    list.PopClipRect();
+    LabelBoard labels(grown(sheet.box, -2.0F));
+    draw_heights(sheet, labels);
+    list.PushClipRect(sheet.drawing.low, sheet.drawing.high, true);
+    draw_dig(sheet, facts);
+    draw_pipe(sheet, profile);
+    draw_earth_strokes(sheet);
+    list.PopClipRect();
+    draw_margin_notes(sheet, facts, labels);
+    draw_captions(sheet, profile, facts, labels);
+    name_dig_aside(sheet, facts, labels);
+    draw_fault(sheet, world, facts, labels);
+    draw_depths(sheet, facts, labels);
+    draw_sonde(sheet, world, profile, labels);
+    draw_wanted_bottom(sheet, facts, labels);
+    list.PopClipRect();
+}
+
+} // namespace sondeyard::ui

@@ -1,0 +1,245 @@
+#include "ui/window/settings.hpp"
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+#include <toml++/toml.h>
+
+#include <algorithm>
+#include <cctype>
+#include <cstdio>
+#include <cstdlib>
+#include <ctime>
+#include <fstream>
+#include <sstream>
+
+namespace sondeyard::ui {
+
+namespace fs = std::filesystem;
+
+namespace {
+
+fs::path folder_from(const char* variable, const char* below_home) {
+    const char* set = std::getenv(variable);
+    if (set != nullptr && fs::path(set).is_absolute()) { // the XDG rule: a relative path is to be ignored
+        return fs::path(set) / "sondeyard";
+    }
+    const char* home = std::getenv("HOME");
+    return fs::path(home != nullptr ? home : "/tmp") / below_home / "sondeyard";
+}
+
+// Reads one key into `value`; a fault is a sentence naming line, key and what is allowed.
+class Reader {
+public:
+    Reader(const toml::table& table, std::string name) : table_(table), name_(std::move(name)) {}
+
+    void number(std::string_view key, double& value, double low, double high) {
+        if (const toml::node* node = table_.get(key)) {
+            const auto found = node->value<double>();
+            if (!found || !(*found >= low && *found <= high)) {
+                return fault(*node, key, fmt::format("a number from {:g} to {:g}", low, high));
+            }
+            value = *found;
+        }
+    }
+    void whole(std::string_view key, int& value, int low, int high) {
+        if (const toml::node* node = table_.get(key)) {
+            const auto found = node->value_exact<std::int64_t>();
+            if (!found || *found < low || *found > high) {
+                return fault(*node, key, fmt::format("a whole number from {} to {}", low, high));
+            }
+            value = static_cast<int>(*found);
+        }
+    }
+    void truth(std::string_view key, bool& value) {
+        if (const toml::node* node = table_.get(key)) {
+            const auto found = node->value_exact<bool>();
+            if (!found) {
+                return fault(*node, key, "true or false");
+            }
+            value = *found;
+        }
+    }
+    void choice(std::string_view key, NextLine& value) {
+        if (const toml::node* node = table_.get(key)) {
+            for (const NextLine each : {NextLine::fades, NextLine::always, NextLine::off}) {
+                if (node->value_exact<std::string>() == std::string(name_of(each))) {
+                    value = each;
+                    return;
+                }
+            }
+            fault(*node, key, "\"fades\", \"always\" or \"off\"");
+        }
+    }
+    const std::string& trouble() const { return trouble_; }
+
+private:
+    void fault(const toml::node& node, std::string_view key, std::string_view allowed) {
+        if (trouble_.empty()) {
+            trouble_ = fmt::format("{}:{}: {}: {} is allowed; the usual settings are used.", name_,
+                                   static_cast<unsigned>(node.source().begin.line), key, allowed);
+        }
+    }
+    const toml::table& table_;
+    std::string name_;
+    std::string trouble_;
+};
+
+LoadedSettings read_settings(const fs::path& file) {
+    LoadedSettings loaded;
+    loaded.existed = true;
+    try {
+        const toml::table table = toml::parse_file(file.string());
+        Reader reader(table, file.string());
+        Settings s;
+        double scale = 0.0;
+        reader.truth("night", s.night);
+        reader.number("scale", scale, 0.0, largest_scale);
+        s.scale = scale == 0.0 ? 0.0 : std::max(scale, smallest_scale);
+        reader.number("volume", s.volume, 0.0, 1.0);
+        reader.truth("muted", s.muted);
+        reader.whole("width", s.width, 320, 16384);
+        reader.whole("height", s.height, 200, 16384);
+        reader.choice("next_line", s.next_line);
+        reader.whole("exercises_done", s.exercises_done, 0, 1'000'000'000);
+        loaded.trouble = reader.trouble();
+        if (loaded.trouble.empty()) {
+            loaded.settings = s;
+        }
+    } catch (const toml::parse_error& e) {
+        loaded.trouble = fmt::format("{}:{}: {}; the usual settings are used.", file.string(),
+                                     static_cast<unsigned>(e.source().begin.line), std::string(e.description()));
+    }
+    return loaded;
+}
+
+std::string text_of(const Settings& s) {
+    return fmt::format("# Sondeyard's settings. The program writes this file when something is changed in its window.\n"
+                       "night = {}\n"
+                       "scale = {:.2f} # 0: by the screen's height\n"
+                       "volume = {:.2f}\n"
+                       "muted = {}\n"
+                       "width = {}\n"
+                       "height = {}\n"
+                       "next_line = \"{}\" # fades, always, off\n"
+                       "exercises_done = {}\n",
+                       s.night, s.scale, s.volume, s.muted, s.width, s.height, name_of(s.next_line), s.exercises_done);
+}
+
+} // namespace
+
+std::string_view name_of(NextLine choice) {
+    switch (choice) {
+    case NextLine::fades:
+        return "fades";
+    case NextLine::always:
+        return "always";
+    case NextLine::off:
+        return "off";
+    }
+    return "";
+}
+
+fs::path config_folder() { return folder_from("XDG_CONFIG_HOME", ".config"); }
+fs::path data_folder() { return folder_from("XDG_DATA_HOME", ".local/share"); }
+
+LoadedSettings load_settings(const fs::path& file) {
+    std::error_code ignored;
+    if (!fs::exists(file, ignored)) {
+        return {};
+    }
+    return read_settings(file);
+}
+
+std::string save_settings(const fs::path& file, const Settings& settings) {
+    std::error_code error;
+    fs::create_directories(file.parent_path(), error);
+    if (const LoadedSettings before = load_settings(file); !before.trouble.empty()) {
+        fs::rename(file, fs::path(file.string() + ".bad"), error);
+    }
+    const fs::path temporary = file.string() + ".new";
+    {
+        std::ofstream out(temporary, std::ios::binary | std::ios::trunc);
+        out << text_of(settings);
+        out.flush();
+        if (!out) {
+            fs::remove(temporary, error);
+            return fmt::format("The settings cannot be saved in {}.", file.string());
+        }
+    }
+    fs::rename(temporary, file, error);
+    return error ? fmt::format("The settings cannot be saved in {}: {}.", file.string(), error.message())
+                 : std::string();
+}
+
+std::vector<Result> load_results(const fs::path& file) {
+    std::vector<Result> results;
+    std::ifstream in(file, std::ios::binary);
+    for (std::string line; std::getline(in, line);) {
+        const nlohmann::json j = nlohmann::json::parse(line, nullptr, false);
+        if (!j.is_object()) {
+            continue;
+        }
+        try {
+            results.push_back({.exercise = j.at("exercise").get<std::string>(),
+                               .seed = j.at("seed").get<std::uint64_t>(),
+                               .points = j.at("points").get<int>(),
+                               .passed = j.at("passed").get<bool>(),
+                               .date = j.at("date").get<std::string>(),
+                               .log = j.value("log", std::string())});
+        } catch (const nlohmann::json::exception&) { // passed over, see the header
+        }
+    }
+    return results;
+}
+
+std::string append_result(const fs::path& file, const Result& r) {
+    const nlohmann::ordered_json j = {{"exercise", r.exercise}, {"seed", r.seed}, {"points", r.points},
+                                      {"passed", r.passed},     {"date", r.date}, {"log", r.log}};
+    std::error_code error;
+    fs::create_directories(file.parent_path(), error);
+    std::ofstream out(file, std::ios::binary | std::ios::app);
+    out << j.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace) + "\n";
+    out.flush();
+    return out ? std::string() : fmt::format("The result cannot be written to {}.", file.string());
+}
+
+const Result* best_result(const std::vector<Result>& results, std::string_view exercise) {
+    const Result* best = nullptr;
+    for (const Result& r : results) {
+        if (r.exercise == exercise && (best == nullptr || r.points > best->points)) {
+            best = &r;
+        }
+    }
+    return best;
+}
+
+std::string local_time_text(std::string_view strftime_format) {
+    const std::time_t now = std::time(nullptr);
+    std::tm parts{};
+    localtime_r(&now, &parts);
+    char buffer[64] = {};
+    const std::string format(strftime_format);
+    const std::size_t n = std::strftime(buffer, sizeof buffer, format.c_str(), &parts);
+    return {buffer, n};
+}
+
+std::string file_stem_of(std::string_view title) {
+    std::string stem;
+    for (const char c : title) {
+        const bool letter_or_digit = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9');
+        if (letter_or_digit) {
+            stem += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+        } else if (!stem.empty() && stem.back() != '-') {
+            stem += '-';
+        }
+        if (stem.size() == 40) {
+            break;
+        }
+    }
+    while (!stem.empty() && stem.back() == '-') {
+        stem.pop_back();
+    }
+    return stem.empty() ? "exercise" : stem;
+}
+
+} // namespace sondeyard::ui

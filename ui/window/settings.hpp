@@ -1,0 +1,70 @@
+// What the program remembers between two starts, in the XDG folders: settings (TOML) and results (JSON Lines).
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace sondeyard::ui {
+
+enum class NextLine { fades, always, off };
+std::string_view name_of(NextLine choice); // "fades", "always", "off"
+
+struct Settings {
+    bool night = false;
+    double scale = 0.0;  // of writing and instruments; 0: by the screen's height
+    double volume = 0.5; // 0..1
+    bool muted = false;
+    int width = 1366; // of the window, pixels
+    int height = 768;
+    NextLine next_line = NextLine::fades;
+    int exercises_done = 0; // finished, ever: the NEXT line fades with it
+    bool operator==(const Settings&) const = default;
+};
+inline constexpr double smallest_scale = 0.75;
+inline constexpr double largest_scale = 2.0;
+inline constexpr int smallest_width = 1024;
+inline constexpr int smallest_height = 700;
+
+// $XDG_CONFIG_HOME/sondeyard and $XDG_DATA_HOME/sondeyard, or ~/.config and ~/.local/share where these are not set.
+std::filesystem::path config_folder();
+std::filesystem::path data_folder();
+
+struct LoadedSettings {
+    Settings settings;
+    bool existed = false; // a file was there, sound or not
+    std::string trouble;  // one sentence for the user when the file could not be used; the defaults hold then
+};
+// Never throws. A file with a fault in it is left alone.
+LoadedSettings load_settings(const std::filesystem::path& file);
+
+// Writes to a temporary name and renames. A file that load_settings could not use is kept beside it as FILE.bad.
+// Returns an empty string, or one sentence about what went wrong.
+std::string save_settings(const std::filesystem::path& file, const Settings& settings);
+
+// ---- Results ----
+
+struct Result {
+    std::string exercise; // bundled name or title
+    std::uint64_t seed = 0;
+    int points = 0;
+    bool passed = false;
+    std::string date; // "2026-03-01 14:05", local time
+    std::string log;  // file name of its work log
+};
+
+// Lines that cannot be read are passed over: a result lost is better than a program that does not start.
+std::vector<Result> load_results(const std::filesystem::path& file);
+std::string append_result(const std::filesystem::path& file, const Result& result); // empty, or what went wrong
+
+// Best by points, the earlier of equals; nullptr when there is none.
+const Result* best_result(const std::vector<Result>& results, std::string_view exercise);
+
+std::string local_time_text(std::string_view strftime_format); // now; for names of logs and dates of results only
+// "Behind the garage" -> "behind-the-garage": letters, digits and single hyphens, at most 40; never empty.
+std::string file_stem_of(std::string_view title);
+
+} // namespace sondeyard::ui

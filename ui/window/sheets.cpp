@@ -1,0 +1,204 @@
+// The sheets at the left: job sheet, help, settings.
+#include "ui/window/panels.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+
+namespace sondeyard::ui {
+
+namespace {
+
+void fact(const Theme& theme, std::string_view what, std::string_view value) {
+    caption(theme, what);
+    wrapped(value);
+}
+
+void pipe_facts(const Theme& theme, const field::JobSheet& sheet) {
+    fact(theme, "Pipe",
+         fmt::format("{}, {:.0f} mm inside, wall {:.0f} mm",
+                     sheet.material == field::PipeMaterial::pvc ? "PVC" : "clay", 1000 * sheet.inside_diameter_m,
+                     1000 * sheet.wall_m));
+    const double above_m = sheet.inside_diameter_m - sheet.sonde_above_invert_m + sheet.wall_m;
+    fact(theme, "Pipe's top", fmt::format("{:.0f} cm above the sonde's centre", 100 * above_m));
+    if (sheet.cleanout_m) {
+        fact(theme, "Cleanout", fmt::format("{:.1f} m east, {:.1f} m north", sheet.cleanout_m->x, sheet.cleanout_m->y));
+    }
+    if (sheet.counter_m) {
+        fact(theme, "Cable out",
+             fmt::format("{:.1f} m, from the {}", *sheet.counter_m, field::name_of(sheet.counter_zero)));
+    }
+    const double on_m = sheet.sonde_to_lens_m + sheet.lens_to_fault_m;
+    fact(theme, "Fault",
+         on_m == 0.0 ? "at the sonde"
+                     : fmt::format("{:.2f} m on from the sonde along the pipe: {:.2f} m to the lens, {:.2f} m "
+                                   "from there",
+                                   on_m, sheet.sonde_to_lens_m, sheet.lens_to_fault_m));
+    fact(theme, "Sonde", field::frequency_text(sheet.frequency_hz));
+}
+
+void truck_part(const Theme& theme, const ExerciseModel& model, Requests& requests) {
+    heading(theme, "Check at the truck");
+    note_text(theme, "Before the push: sonde on the ground 2.0 m from the tip. The receiver should hear it there.",
+              theme.palette.quiet);
+    if (!model.truck_checks.empty()) {
+        const field::TruckCheckResult& r = model.truck_checks.back();
+        const std::string at = field::frequency_text(r.frequency_hz);
+        std::string found =
+            model.context.tri_axis
+                ? (r.depth_m ? fmt::format("At {}: reads {:.2f} m, {:.1f} dBpT.", at, *r.depth_m, r.signal_dbpt)
+                             : fmt::format("At {}: nothing to read, {:.1f} dBpT.", at, r.signal_dbpt))
+                : fmt::format("At {}: {:.1f} dBpT; the sheet says {:.1f}.", at, r.signal_dbpt,
+                              model.brief.sheet.truck_signal_dbpt);
+        found += r.heard ? " Heard: this is the frequency." : " Not heard: wrong frequency, or a dead sonde.";
+        ImGui::PushStyleColor(ImGuiCol_Text, r.heard ? theme.palette.sewer : theme.palette.warning);
+        wrapped(found);
+        ImGui::PopStyleColor();
+    }
+    command_button(theme, model.context, "truck_check", requests);
+}
+
+void ticket_part(const Theme& theme, const ExerciseModel& model, Requests& requests) {
+    const field::Ticket& ticket = model.brief.sheet.ticket;
+    const bool cleared = ticket.state == field::TicketState::cleared;
+    heading(theme, "One-call ticket");
+    wrapped(ticket.number.empty() ? "no number" : ticket.number);
+    ImGui::PushStyleColor(ImGuiCol_Text, cleared ? theme.palette.ink : theme.palette.warning);
+    wrapped(fmt::format("State: {}", field::name_of(ticket.state)));
+    ImGui::PopStyleColor();
+    for (const field::OwnerResponse& r : ticket.responses) {
+        note_text(theme, fmt::format("{} ({}): {}", r.owner, field::name_of(r.kind), r.answer), theme.palette.ink);
+    }
+    if (model.ticket_read) {
+        note_text(theme, "You have read it.", theme.palette.sewer);
+    }
+    command_button(theme, model.context, "read_ticket", requests);
+}
+
+void cautions_part(const Theme& theme) {
+    heading(theme, "Cautions");
+    for (const std::string_view line : {
+             "Before any digging: the one-call centre, and every owner's answer.",
+             "Gas and electricity kill. Inside a line's tolerance zone only hand or vacuum digging.",
+             "Private lines past the meter are on no ticket: look for what betrays them.",
+             "A trench from 1.5 m (5 ft) needs a protective system (29 CFR 1926.652); shallower ones can fall in too.",
+             "Sewage carries disease: gloves, and wash before eating.",
+             "Training here licenses nobody. Local codes decide.",
+         }) {
+        note_text(theme, line, theme.palette.ink);
+        gap(theme, 0.1F);
+    }
+}
+
+} // namespace
+
+void job_sheet(const Theme& theme, const Area& area, const ExerciseModel& model, float scroll, Requests& requests) {
+    const Panel panel("sheet", area);
+    scroll_by(scroll);
+    const field::JobSheet& sheet = model.brief.sheet;
+    heading(theme, "Job sheet");
+    wrapped(fmt::format("“{}”", sheet.caller));
+    if (!sheet.camera.empty()) {
+        fact(theme, "The camera saw", sheet.camera);
+    }
+    rule(theme);
+    pipe_facts(theme, sheet);
+    rule(theme);
+    truck_part(theme, model, requests);
+    rule(theme);
+    ticket_part(theme, model, requests);
+    rule(theme);
+    cautions_part(theme);
+    gap(theme, 0.5F);
+}
+
+namespace {
+
+void help_words(const Theme& theme) {
+    heading(theme, "A locate in three parts");
+    for (const std::string_view line : {
+             "Approach. Hold the receiver out, sweep it in an arc and walk toward the strongest signal.",
+             "Fix. Lower it to the ground. Where the field stands plumb, fore and aft of the sonde, mark plumb points; "
+             "between "
+             "them, where it lies level, the level line; where the signal is largest, the peak. Of a level sonde peak "
+             "and level "
+             "line are one. Apart, they say that it is tilted: the peak lies toward the raised end, and so does the "
+             "stronger "
+             "plumb point. On end the one plumb point is the peak.",
+             "Prove. From the peak, one depth away, the signal must fall in every direction. Read the depth with tip "
+             "down and "
+             "mast plumb, go half round and read again: a facing pair. It finds lean and mounting errors, not an "
+             "offset; "
+             "well held it agrees within a few per cent. Over 10 %, a quarter turn and another pair. Lifted by 0.5 m "
+             "the "
+             "reading must grow by 0.5 m.",
+             "One coil shows no depth: measure from plumb point to plumb point and divide by 1.414.",
+         }) {
+        wrapped(line);
+        gap(theme, 0.3F);
+    }
+}
+
+} // namespace
+
+void help_sheet(const Theme& theme, const Area& area, const CommandContext& context, float scroll, Requests& requests) {
+    const Panel panel("help", area);
+    scroll_by(scroll);
+    heading(theme, "Keys");
+    note_text(
+        theme,
+        "The pointer is the hand: it shows where the tip should go, and you walk after it. Click to keep the hand "
+        "where it is and free the pointer.",
+        theme.palette.quiet);
+    std::string_view group;
+    for (const CommandInfo& info : command_table()) {
+        if (info.group != group) {
+            group = info.group;
+            rule(theme);
+            note_text(theme, group, theme.palette.survey);
+            gap(theme, 0.2F);
+        }
+        const float wide = ImGui::GetContentRegionAvail().x;
+        const ImVec2 at = ImGui::GetCursorScreenPos();
+        const ImVec2 keys = size_of(theme.note, info.key_text);
+        const ImU32 ink = info.enabled(context) ? theme.palette.ink : theme.palette.quiet;
+        text_at(*ImGui::GetWindowDrawList(), theme.note, ImVec2(at.x + wide - keys.x, at.y + 0.1F * theme.h), ink,
+                info.key_text);
+        ImGui::PushStyleColor(ImGuiCol_Text, ink);
+        ImGui::TextUnformatted(info.label.data(), info.label.data() + info.label.size());
+        ImGui::PopStyleColor();
+        note_text(theme, info.help, theme.palette.quiet);
+    }
+    gap(theme, 0.5F);
+    help_words(theme);
+    command_button(theme, context, "help", requests, "Fold help");
+    gap(theme, 0.5F);
+}
+
+void settings_sheet(const Theme& theme, const Area& area, const Settings& settings, const CommandContext& context,
+                    std::string_view sound, float scroll, Requests& requests) {
+    const Panel panel("settings", area);
+    scroll_by(scroll);
+    heading(theme, "Settings");
+    const auto setting = [&](std::string_view what, const std::string& value,
+                             std::initializer_list<std::string_view> ids) {
+        gap(theme, 0.4F);
+        fact(theme, what, value);
+        for (const std::string_view id : ids) {
+            command_button(theme, context, id, requests);
+        }
+    };
+    setting("Theme", settings.night ? "night" : "day", {"night"});
+    setting("Size of writing",
+            settings.scale == 0.0 ? std::string("by the screen") : fmt::format("{:.2f}", settings.scale),
+            {"scale_up", "scale_down"});
+    setting("Tone", fmt::format("volume {:.0f} of 10{}", settings.volume * 10, settings.muted ? ", muted" : ""),
+            {"volume_up", "volume_down", "mute"});
+    note_text(theme, sound, theme.palette.quiet);
+    static constexpr std::array<std::string_view, 3> next = {"fades with practice", "always there", "off"};
+    setting("NEXT line", std::string(next[static_cast<std::size_t>(settings.next_line)]), {"next_line"});
+    gap(theme, 0.6F);
+    command_button(theme, context, "settings", requests, "Fold settings");
+}
+
+} // namespace sondeyard::ui

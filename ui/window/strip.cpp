@@ -1,0 +1,378 @@
+// The strip below the plan: NEXT, marks and readings (or the question, or the form of calls and dig box), buttons.
+#include "ui/window/panels.hpp"
+#include "ui/window/plan.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <utility>
+
+namespace sondeyard::ui {
+
+namespace {
+
+constexpr float next_height_h = 1.9F;
+constexpr float lowest_window_h = 38.0F; // below, the strip is kept small
+
+// Height of what stands between NEXT and the buttons, in text heights. The form may take more of a low window while it
+// is open: its numbers then need a third row.
+float lists_height_h(bool low, bool form_open) { return !low ? 5.3F : form_open ? 6.2F : 4.2F; }
+
+constexpr std::array<std::string_view, 14> strip_buttons = {
+    "toggle_height", "mark_plumb", "mark_level", "mark_peak", "mark_locate", "read_depth", "half_round",
+    "quarter_round", "lift",       "dig_box",    "edit_form", "take_back",   "undo",       "hold_hand"};
+
+// Lays the buttons out in as many rows as the width needs (one when low); draws them when `requests` is given. Returns
+// the rows. "Finish" is the last word and stands at the right end.
+int button_rows(const Theme& theme, ImVec2 origin, float width, bool low, const CommandContext& context,
+                Requests* requests) {
+    const float space = 0.3F * theme.h;
+    const float finish_width = command_button_width(theme, "finish");
+    const auto draw = [&](std::string_view id, float x, int row, std::string_view label) {
+        if (requests != nullptr) {
+            ImGui::SetCursorScreenPos(ImVec2(origin.x + x, origin.y + static_cast<float>(row) * 1.85F * theme.h));
+            command_button(theme, context, id, *requests, label);
+        }
+    };
+    int row = 0;
+    float x = 0.0F;
+    for (const std::string_view id : strip_buttons) {
+        if ((id == "read_depth" || id == "lift" || id == "quarter_round") && !context.tri_axis) {
+            continue;
+        }
+        const bool height = id == "toggle_height";
+        const float wide = command_button_width(theme, id, height ? "Hold out" : ""); // the longer of its two labels
+        if (low && x + wide > width - finish_width - space) {
+            break;
+        }
+        if (x > 0.0F && x + wide > width) {
+            ++row;
+            x = 0.0F;
+        }
+        draw(id, x, row, height && context.tip_down ? "Hold out" : "");
+        x += wide + space;
+    }
+    if (x + finish_width > width) {
+        ++row;
+    }
+    draw("finish", width - finish_width, row, "");
+    return row + 1;
+}
+
+ImU32 faded(ImU32 colour, float strength) {
+    const auto alpha = static_cast<ImU32>(std::lround(255.0F * std::clamp(strength, 0.0F, 1.0F)));
+    return (colour & ~IM_COL32_A_MASK) | (alpha << IM_COL32_A_SHIFT);
+}
+
+void next_line(const Theme& theme, const Area& area, const ExerciseModel& model) {
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    const Palette& p = theme.palette;
+    float right = area.origin.x + area.size.x - 0.75F * theme.h;
+    const float top = area.origin.y + 0.4F * theme.h;
+    if (!model.note.empty()) {
+        // A refusal or trouble takes the right half of the line until the next command; NEXT keeps the left.
+        const float wide = std::min(size_of(theme.note, model.note).x, 0.62F * area.size.x);
+        right -= wide;
+        const ImVec4 clip(right, area.origin.y, area.origin.x + area.size.x, area.origin.y + area.size.y);
+        list.AddText(theme.note, theme.note->FontSize, ImVec2(right, top + 0.1F * theme.h), p.warning,
+                     model.note.data(), model.note.data() + model.note.size(), 0.0F, &clip);
+        right -= theme.h;
+    }
+    const float strength = model.next_strength;
+    if (strength <= 0.0F || model.next_sentence.empty()) {
+        return;
+    }
+    const CommandInfo* command = find_command(model.next_command);
+    if (command != nullptr && model.note.empty()) {
+        const std::string words = fmt::format("{}  {}", command->key_text, command->label);
+        right -= size_of(theme.text, words).x;
+        text_at(list, theme.text, ImVec2(right, top), faded(p.survey, strength), words);
+        right -= theme.h;
+    }
+    const float left = area.origin.x + 0.75F * theme.h;
+    text_at(list, theme.note, ImVec2(left, top + 0.1F * theme.h), faded(p.quiet, strength), "NEXT");
+    const ImVec4 clip(left, area.origin.y, right, area.origin.y + area.size.y);
+    list.AddText(theme.text, theme.text->FontSize, ImVec2(left + 3.2F * theme.h, top), faded(p.ink, strength),
+                 model.next_sentence.data(), model.next_sentence.data() + model.next_sentence.size(), 0.0F, &clip);
+}
+
+void marks_list(const Theme& theme, const Area& area, const ExerciseModel& model) {
+    const Panel panel("marks", area);
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    const Palette& p = theme.palette;
+    caption(theme, model.notebook.marks.empty() ? "MARKS  none yet" : "MARKS  east, north in metres");
+    for (std::size_t i = model.notebook.marks.size(); i-- > 0;) {
+        const field::Mark& m = model.notebook.marks[i];
+        const ImVec2 at = ImGui::GetCursorScreenPos();
+        draw_mark_symbol(list, theme, ImVec2(at.x + 0.6F * theme.h, at.y + 0.55F * theme.h), 0.38F * theme.h, m.kind);
+        const bool chosen = m.id == model.selected_mark;
+        const std::string dip = m.dip_deg ? fmt::format("  dip {:2.0f}°", *m.dip_deg) : std::string();
+        const std::string signal = area.size.x > 30.0F * theme.h ? fmt::format("  {:5.1f} dB", m.signal_dbpt) : "";
+        const std::string words = fmt::format("{:2} {:<6} {:5.2f} {:5.2f}{}{}{}", m.id, field::name_of(m.kind),
+                                              m.place_m.x, m.place_m.y, signal, dip, chosen ? "  chosen" : "");
+        text_at(list, theme.figures, ImVec2(at.x + 1.4F * theme.h, at.y), chosen ? p.survey : p.ink, words);
+        ImGui::Dummy(ImVec2(1, 1.15F * theme.h));
+    }
+}
+
+struct ReadingWords {
+    std::string text;
+    bool warns = false;
+};
+
+// What is to be said about a reading, beside its figure: only what the trainee could have seen for himself.
+ReadingWords words_of(const field::Notebook& notebook, std::size_t index, double pair_share) {
+    const field::Reading& r = notebook.readings[index];
+    if (!r.depth_m) {
+        return {"too weak to read", true};
+    }
+    if (const auto lift = field::find_lift_check(notebook); lift && lift->high_id == r.id) {
+        return {fmt::format("lifted {:.2f}, grew {:.2f} m{}", lift->raised_m, lift->grew_m,
+                            lift->holds ? "" : ": does not hold"),
+                !lift->holds};
+    }
+    if (!r.counts) {
+        const bool up = r.tip_height_m >= field::tip_down_m;
+        return {up ? fmt::format("does not count: tip {:.2f} m up", r.tip_height_m)
+                   : fmt::format("does not count: mast leans {:.0f}°", r.lean_deg),
+                true};
+    }
+    if (r.facing_reading_of != 0 && r.agreement) {
+        const bool apart = *r.agreement > pair_share;
+        return {fmt::format("facing {}, agree {:.1f} %{}", r.facing_reading_of, 100 * *r.agreement,
+                            apart ? ": quarter turn, read again" : ""),
+                apart};
+    }
+    if (index > 0) {
+        const field::Reading& before = notebook.readings[index - 1];
+        const double turned = std::abs(std::remainder(r.facing_deg - before.facing_deg - 180.0, 360.0));
+        if (turned <= field::pair_turn_deg && r.off_first_m > field::pair_distance_m && r.off_first_m < 1.0) {
+            return {fmt::format("{:.2f} m off the first: go back to it", r.off_first_m), true};
+        }
+    }
+    return {};
+}
+
+void readings_list(const Theme& theme, const Area& area, const ExerciseModel& model) {
+    const Panel panel("readings", area);
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    const Palette& p = theme.palette;
+    const auto& readings = model.notebook.readings;
+    caption(theme, readings.empty()
+                       ? (model.context.tri_axis ? "READINGS  none yet" : "READINGS  this receiver has none")
+                       : "READINGS  from the tip to the sonde");
+    for (std::size_t i = readings.size(); i-- > 0;) {
+        const field::Reading& r = readings[i];
+        const ReadingWords words = words_of(model.notebook, i, model.brief.pair_share);
+        const ImVec2 at = ImGui::GetCursorScreenPos();
+        const std::string depth =
+            r.depth_m ? fmt::format("{:2} {:5.2f} m", r.id, *r.depth_m) : fmt::format("{:2}   --  ", r.id);
+        text_at(list, theme.figures, at, r.counts ? p.ink : p.quiet, depth);
+        text_at(list, theme.note,
+                ImVec2(at.x + size_of(theme.figures, depth).x + 0.6F * theme.h, at.y + 0.1F * theme.h),
+                words.warns ? p.warning : p.quiet, words.text);
+        ImGui::Dummy(ImVec2(1, 1.15F * theme.h));
+    }
+}
+
+void question(const Theme& theme, const Area& area, const ExerciseModel& model, Requests& requests) {
+    const Panel panel("question", area);
+    const auto answers = [&](std::string_view words, std::string_view yes) {
+        ImGui::AlignTextToFramePadding();
+        ImGui::PushFont(theme.heading);
+        ImGui::TextUnformatted(words.data(), words.data() + words.size());
+        ImGui::PopFont();
+        ImGui::SameLine(0, theme.h);
+        command_button(theme, model.context, yes, requests);
+        ImGui::SameLine();
+        command_button(theme, model.context, "go_back", requests);
+    };
+    if (model.context.finish_asked) {
+        std::string missing;
+        for (const std::string& each : model.missing) {
+            missing += (missing.empty() ? "" : ", ") + each;
+        }
+        answers("Finish?", "confirm_finish");
+        ImGui::PushStyleColor(ImGuiCol_Text, missing.empty() ? theme.palette.ink : theme.palette.warning);
+        wrapped(missing.empty() ? "Everything is noted down." : "Missing: " + missing + ".");
+        ImGui::PopStyleColor();
+    } else {
+        answers("Leave this exercise unfinished?", "confirm_leave");
+        wrapped("What was worked so far stays in its log; it is not scored.");
+    }
+}
+
+} // namespace
+
+// ---- The form of calls and dig box ----
+
+namespace {
+
+// Items one after the other, on to the next line where the width ends.
+class Flow {
+public:
+    explicit Flow(const Theme& theme) : theme_(&theme) {}
+
+    // One number with its unit; true when a new one was entered.
+    bool number(const char* id, std::string_view label, float& value, const char* format) {
+        const float field_width = 4.0F * theme_->h;
+        next(size_of(theme_->text, label).x + field_width + 0.3F * theme_->h);
+        ImGui::AlignTextToFramePadding();
+        ImGui::TextUnformatted(label.data(), label.data() + label.size());
+        ImGui::SameLine(0, 0.3F * theme_->h);
+        ImGui::SetNextItemWidth(field_width);
+        ImGui::InputFloat(id, &value, 0, 0, format);
+        return ImGui::IsItemDeactivatedAfterEdit();
+    }
+    void words(std::string_view text) {
+        next(size_of(theme_->text, text).x);
+        ImGui::AlignTextToFramePadding();
+        ImGui::TextUnformatted(text.data(), text.data() + text.size());
+    }
+    void button(const CommandContext& context, std::string_view id, Requests& requests, std::string_view label = {}) {
+        next(command_button_width(*theme_, id, label));
+        command_button(*theme_, context, id, requests, label);
+    }
+
+private:
+    void next(float width) {
+        if (!std::exchange(first_, false)) {
+            const float right = ImGui::GetWindowPos().x + ImGui::GetWindowContentRegionMax().x;
+            ImGui::SameLine(0, 0.6F * theme_->h);
+            if (ImGui::GetCursorScreenPos().x + width > right) {
+                ImGui::NewLine();
+            }
+        }
+    }
+    const Theme* theme_;
+    bool first_ = true;
+};
+
+// While a number is not being typed the form shows what is in the notebook.
+void fill_form(DigForm& form, const field::Notebook& notebook) {
+    const field::DigBox box = notebook.dig.value_or(field::DigBox{});
+    form.length_m = static_cast<float>(box.length_m);
+    form.width_m = static_cast<float>(box.width_m);
+    form.depth_m = static_cast<float>(box.depth_m);
+    form.turn_deg = static_cast<float>(box.heading_deg);
+    form.depth_call_m = static_cast<float>(notebook.depth_call_m.value_or(0.0));
+    form.raised_deg = static_cast<float>(notebook.raised_heading_deg);
+    form.tilt_deg = static_cast<float>(notebook.tilt_angle_call_deg.value_or(0.0));
+}
+
+void dig_row(Flow& flow, const ExerciseModel& model, DigForm& form, Requests& requests) {
+    if (!model.notebook.dig) {
+        flow.words("No dig box yet.");
+        flow.button(model.context, "dig_box", requests);
+        return;
+    }
+    field::DigBox box = *model.notebook.dig;
+    bool entered = flow.number("##length", "Box length m", form.length_m, "%.2f");
+    entered |= flow.number("##width", "width", form.width_m, "%.2f");
+    entered |= flow.number("##depth", "depth", form.depth_m, "%.2f");
+    entered |= flow.number("##turn", "turn °", form.turn_deg, "%.0f");
+    if (entered) {
+        box.length_m = static_cast<double>(form.length_m);
+        box.width_m = static_cast<double>(form.width_m);
+        box.depth_m = static_cast<double>(form.depth_m);
+        box.heading_deg = static_cast<double>(form.turn_deg);
+        requests.work.emplace_back(field::ProposeDig{box});
+    }
+    flow.button(model.context, "dig_method", requests,
+                box.method == field::DigMethod::none ? std::string("Dig by: not said")
+                                                     : fmt::format("Dig by {}", field::name_of(box.method)));
+    flow.button(model.context, "dig_to_pipe", requests);
+}
+
+std::string tilt_words(const field::Notebook& notebook) {
+    return notebook.tilt_call == field::TiltCall::none ? "Tilt: not called"
+                                                       : fmt::format("Tilt: {}", field::name_of(notebook.tilt_call));
+}
+
+void calls_row(Flow& flow, const ExerciseModel& model, DigForm& form, Requests& requests) {
+    const field::Notebook& notebook = model.notebook;
+    if (form.focus_first) {
+        ImGui::SetKeyboardFocusHere();
+        form.focus_first = false;
+    }
+    if (flow.number("##call", "Depth call m", form.depth_call_m, "%.2f") && form.depth_call_m > 0.0F) {
+        requests.work.emplace_back(field::CallDepth{static_cast<double>(form.depth_call_m)});
+    }
+    if (model.context.tri_axis) {
+        flow.button(model.context, "call_depth", requests, "Last reading");
+    }
+    flow.button(model.context, "call_tilt", requests, tilt_words(notebook));
+    if (notebook.tilt_call != field::TiltCall::tilted) {
+        return;
+    }
+    bool entered = flow.number("##raised", "raised end °", form.raised_deg, "%.0f");
+    entered |= flow.number("##tilt", "by °", form.tilt_deg, "%.0f");
+    if (entered) {
+        const auto angle = static_cast<double>(form.tilt_deg);
+        requests.work.emplace_back(field::CallTilt{notebook.tilt_call, static_cast<double>(form.raised_deg),
+                                                   angle > 0.0 ? std::optional(angle) : std::nullopt});
+    }
+    flow.button(model.context, "raised_end", requests, "Where I face");
+}
+
+void form_rows(const Theme& theme, const Area& area, const ExerciseModel& model, DigForm& form, Requests& requests) {
+    const Panel panel("form", area);
+    if (!ImGui::GetIO().WantTextInput) {
+        fill_form(form, model.notebook);
+    }
+    Flow flow(theme);
+    calls_row(flow, model, form, requests);
+    if (!model.low) {
+        flow = Flow(theme); // a row of its own; in a low window everything runs on
+    }
+    dig_row(flow, model, form, requests);
+    if (model.notebook.depth_call_m) {
+        note_text(theme,
+                  fmt::format("Sonde at {:.2f} m by your call; the pipe's top then lies at {:.2f} m.",
+                              *model.notebook.depth_call_m,
+                              field::pipe_top_depth_m(*model.notebook.depth_call_m, model.brief.sheet)),
+                  theme.palette.quiet);
+    }
+}
+
+} // namespace
+
+bool is_low(const Theme& theme, ImVec2 window) { return window.y < lowest_window_h * theme.h; }
+
+float strip_height(const Theme& theme, ImVec2 window, const CommandContext& context) {
+    const bool low = is_low(theme, window);
+    const int rows = button_rows(theme, ImVec2(0, 0), window.x - 1.5F * theme.h, low, context, nullptr);
+    const float lists = lists_height_h(low, context.form_open);
+    return (next_height_h + lists + 0.4F + 1.85F * static_cast<float>(rows)) * theme.h;
+}
+
+void strip(const Theme& theme, const Area& area, const ExerciseModel& model, DigForm& form, Requests& requests) {
+    const Panel panel("strip", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    const float h = theme.h;
+    const float wide = area.size.x;
+    next_line(theme, {area.origin, ImVec2(wide, next_height_h * h)}, model);
+    const float lists_h = lists_height_h(model.low, model.context.form_open) * h;
+    const float lists_top = area.origin.y + next_height_h * h;
+    list.AddLine(ImVec2(area.origin.x, lists_top), ImVec2(area.origin.x + wide, lists_top), theme.palette.grid);
+    const Area lists{ImVec2(area.origin.x, lists_top), ImVec2(wide, lists_h)};
+    if (model.context.finish_asked || model.context.leave_asked) {
+        question(theme, lists, model, requests);
+    } else if (form.open) {
+        form_rows(theme, lists, model, form, requests);
+    } else {
+        const float half = std::round(wide * 0.53F);
+        marks_list(theme, {lists.origin, ImVec2(half, lists.size.y)}, model);
+        readings_list(theme, {ImVec2(lists.origin.x + half, lists_top), ImVec2(wide - half, lists.size.y)}, model);
+        list.AddLine(ImVec2(lists.origin.x + half, lists_top), ImVec2(lists.origin.x + half, lists_top + lists.size.y),
+                     theme.palette.grid);
+    }
+    const float buttons_top = lists_top + lists_h;
+    list.AddLine(ImVec2(area.origin.x, buttons_top), ImVec2(area.origin.x + wide, buttons_top), theme.palette.grid);
+    button_rows(theme, ImVec2(area.origin.x + 0.75F * h, buttons_top + 0.3F * h), wide - 1.5F * h, model.low,
+                model.context, &requests);
+}
+
+} // namespace sondeyard::ui
