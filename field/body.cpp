@@ -87,7 +87,7 @@ void walk(Body& body, const World& world, const Move& move) {
     const double speed = walk_speed_m_s * tick_s * (move.slow ? slow_factor : 1.0);
     if (distance > walk_starts_at_m) {
         body.walking = true;
-    } else if (distance <= walk_ends_at_m) {
+    } else if (distance <= walk_ends_at_m + 1e-4) { // the feet stop on the grid, a hair before
         body.walking = false;
     }
     if (body.walking) {

@@ -18,6 +18,7 @@ constexpr double plumb_dip_deg = 80.0;
 constexpr double level_dip_deg = 5.0;
 constexpr double passed_the_peak_db = 3.0;
 constexpr double rises_enough_db = 6.0;
+constexpr std::int64_t quiet_for_ticks = 30 * 60; // half a minute without a signal
 constexpr double null_db = 12.0; // below the strongest: a single coil's null
 
 // What the guide looks at, so that each step below reads as one question and one answer.
@@ -32,6 +33,7 @@ struct View {
     bool at_truck() const { return glm::distance(seen.feet_m, brief.start_m) <= truck_reach_m; }
     bool plumb_here() const { return seen.has_axis && std::abs(seen.dip_deg) > plumb_dip_deg; }
     bool level_here() const { return seen.has_axis && std::abs(seen.dip_deg) < level_dip_deg; }
+    bool heard_at_truck() const { return std::ranges::any_of(state.truck_checks, &TruckCheckResult::heard); }
     double dip() const { return std::abs(seen.dip_deg); }
     std::int64_t count(MarkKind kind) const {
         return std::ranges::count(notebook().marks, kind, &Mark::kind);
@@ -61,8 +63,7 @@ MaybeHint paper(const View& v) {
         return Hint{"Read the one-call ticket on the job sheet.", "read_ticket"};
     }
     const auto& checks = v.state.truck_checks;
-    const bool heard = std::ranges::any_of(checks, &TruckCheckResult::heard);
-    if (heard || !v.at_truck()) {
+    if (v.heard_at_truck() || !v.at_truck()) {
         return std::nullopt;
     }
     if (checks.empty() || checks.back().frequency_hz != v.seen.frequency_hz) {
@@ -77,6 +78,9 @@ MaybeHint approach(const View& v) {
     }
     const double strongest = v.strongest_dbpt(false);
     if (strongest < v.brief.noise_floor_dbpt_at_512 + rises_enough_db) {
+        if (!v.heard_at_truck() && v.seen.tick > quiet_for_ticks) {
+            return Hint{"Nothing to hear. Go back to the truck and check the receiver against the sonde.", "truck_check"};
+        }
         return Hint{"Hold the receiver out and walk the yard until the signal rises.", ""};
     }
     if (strongest - v.weakest_dbpt() > rises_enough_db && v.seen.signal_dbpt < strongest - passed_the_peak_db) {

@@ -16,6 +16,7 @@ constexpr int tries_a_kind =
     20; // one kind of lot and street side is kept for so many tries, so that none is crowded out
 constexpr int tries_a_kind_placed = 4; // fewer where the place is given: it may lie under the house of most kinds
 constexpr int most_lines = 8;
+constexpr double least_margin_m = 1.3; // between a drain's sonde and the yard's edge
 
 void check(const Wanted& wanted) {
     const auto side = [](const std::optional<double>& value, std::string_view name) {
@@ -25,8 +26,10 @@ void check(const Wanted& wanted) {
     };
     side(wanted.width_m, "width");
     side(wanted.length_m, "length");
-    if (wanted.depth_m && !(*wanted.depth_m >= 0.3 && *wanted.depth_m <= 10.0)) {
-        throw CannotBuild(fmt::format("the sonde's depth is {} m; 0.3 to 10 m is allowed", *wanted.depth_m));
+    const double least_depth_m = wanted.shape == RunShape::none ? sim::closest_range_m : 0.3;
+    if (wanted.depth_m && !(*wanted.depth_m >= least_depth_m && *wanted.depth_m <= 10.0)) {
+        throw CannotBuild(
+            fmt::format("the sonde's depth is {} m; {} to 10 m is allowed", *wanted.depth_m, least_depth_m));
     }
     if (wanted.fall_percent && !(*wanted.fall_percent >= 0.0 && *wanted.fall_percent <= 10.0)) {
         throw CannotBuild(fmt::format("the fall is {} %; 0 to 10 % is allowed", *wanted.fall_percent));
@@ -42,9 +45,10 @@ void check(const Wanted& wanted) {
         const glm::dvec2& p = *wanted.position_m;
         const double width = wanted.width_m.value_or(60.0);
         const double length = wanted.length_m.value_or(60.0);
-        if (!(p.x >= 1.3 && p.y >= 1.3 && p.x <= width - 1.3 && p.y <= length - 1.3)) {
-            throw CannotBuild(
-                fmt::format("the sonde at ({}, {}) is nearer than 1.3 m to the yard's edge or outside it", p.x, p.y));
+        const double margin_m = wanted.shape == RunShape::none ? 0.0 : least_margin_m;
+        if (!(p.x >= margin_m && p.y >= margin_m && p.x <= width - margin_m && p.y <= length - margin_m)) {
+            throw CannotBuild(fmt::format("the sonde at ({}, {}) is nearer than {} m to the yard's edge or outside it",
+                                          p.x, p.y, margin_m));
         }
     }
 }
@@ -140,7 +144,8 @@ std::optional<field::World> attempt_world(const Wanted& wanted, int attempt, std
     site.placement = choice.placement;
     if (wanted.position_m) {
         const glm::dvec2& p = *wanted.position_m;
-        if (p.x > site.placement.yard_width_m() - 1.3 || p.y > site.placement.yard_length_m() - 1.3) {
+        if (std::min(p.x, p.y) < least_margin_m || p.x > site.placement.yard_width_m() - least_margin_m ||
+            p.y > site.placement.yard_length_m() - least_margin_m) {
             why = "the wanted place lies outside the yard that was drawn";
             return std::nullopt;
         }
@@ -195,6 +200,36 @@ std::optional<field::World> attempt_world(const Wanted& wanted, int attempt, std
     return world;
 }
 
+// A lawn and nothing else, for a place that no kind of lot leaves room round: a scenario that fixes the sonde's place gets it.
+field::World bare_lawn(const Wanted& wanted) {
+    Site site;
+    site.wanted = wanted;
+    site.seed = wanted.seed;
+    const glm::dvec2 sonde = *wanted.position_m;
+    sim::Draws draws(wanted.seed, "yard.bare");
+    field::World world;
+    world.seed = wanted.seed;
+    world.yard.width_m = wanted.width_m.value_or(std::max(30.0, std::ceil(sonde.x + 10.0)));
+    world.yard.length_m = wanted.length_m.value_or(std::max(30.0, std::ceil(sonde.y + 10.0)));
+    world.sonde.frequency_hz = wanted.frequency_hz;
+    world.sonde.moment_am2 = wanted.moment_am2;
+    world.sonde.position_m = {sonde, -wanted.depth_m.value_or(drawn_depth_m(wanted))};
+    world.sonde.heading_deg = wanted.heading_deg.value_or(std::floor(draws.uniform(0.0, 360.0)));
+    world.sonde.tilt_deg = wanted.tilt_deg.value_or(0.0);
+    const glm::dvec2 middle{0.5 * world.yard.width_m, 0.5 * world.yard.length_m};
+    const glm::dvec2 inward = glm::distance(middle, sonde) > 0.5 ? glm::normalize(middle - sonde) : glm::dvec2{0.0, 1.0};
+    world.start_m = sonde + 8.0 * inward;
+    world.start_facing_deg = std::floor(field::heading_of(-inward));
+    world.habits = {to_cm(draws.uniform(2.0, 8.0)), std::floor(draws.uniform(0.0, 360.0))};
+    fill_sheet(site, world.sheet);
+    world.sheet.ticket = answer_ticket(site, draw_owners(site.seed)); // nobody has a line here, and all say so
+    const std::vector<std::string> faults = field::faults(world);
+    if (!faults.empty()) {
+        throw CannotBuild(faults.front());
+    }
+    return world;
+}
+
 } // namespace
 
 field::World generate(const Wanted& wanted) {
@@ -204,6 +239,9 @@ field::World generate(const Wanted& wanted) {
         if (std::optional<field::World> world = attempt_world(wanted, attempt, why)) {
             return std::move(*world);
         }
+    }
+    if (wanted.shape == RunShape::none && wanted.position_m) {
+        return bare_lawn(wanted);
     }
     throw CannotBuild(fmt::format("no yard fits after {} tries; in the last one {}", tries, why));
 }

@@ -175,7 +175,7 @@ Measurement measure(const Instrument& instrument, const AntennaSignals& signals,
     }
     if (m.upper_t > depth_times_noise * noise_t) {
         m.depth_m = depth_from_ratio_m(m.signal_t, m.upper_t, spacing_in_use_m(spec), spec.tip_to_antenna_m);
-        if (m.depth_m && mutated(Mutation::depth_along_mast)) {
+        if (m.depth_m && mutated(Mutation::depth_times_cos_lean)) {
             *m.depth_m *= std::cos(radians(lean_of_mast_deg));
         }
     }

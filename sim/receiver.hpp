@@ -45,7 +45,7 @@ double noise_density_t(const ReceiverSpec& spec, double frequency_hz);
 double noise_bandwidth_hz(const ReceiverSpec& spec);
 
 // Amplitude response to a source offset_hz away from the frequency the receiver is set to: a four-pole Butterworth band
-// filter and the detector's single pole. 1 at 0, about -100 dB at 128 Hz.
+// filter and the detector's single pole. 1 at 0, -130 dB at 128 Hz.
 double tuning_response(const ReceiverSpec& spec, double offset_hz);
 
 // One set of three crossed antennas as it is really mounted (mast frame).

@@ -25,7 +25,8 @@ inline double dbpt(double field_t) {
 // Angle brought into [0, 360) degrees.
 inline double wrap_360(double angle_deg) {
     const double a = std::fmod(angle_deg, 360.0);
-    return a < 0.0 ? a + 360.0 : a;
+    const double turned = a < 0.0 ? a + 360.0 : a;
+    return turned < 360.0 ? turned : 0.0; // a hair below 0 rounds to 360 when 360 is added
 }
 
 // Angle brought into [-180, 180) degrees; the signed difference of two headings when given their difference.

@@ -7,12 +7,12 @@
 // | calls that differ between runs, machines, libraries | none in sim, field and scenarios, on which replay rests  |
 #include <doctest/doctest.h>
 
+#include <cctype>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
-#include <regex>
+#include <sstream>
 #include <string>
-#include <utility>
 #include <vector>
 
 namespace {
@@ -63,17 +63,37 @@ bool begins_with_any(const std::string& header, const std::vector<std::string>& 
     return false;
 }
 
+// The name between the marks of an #include line, with its opening mark; empty for any other line.
+std::string included_by(const std::string& line) {
+    std::string packed; // blanks may stand anywhere before the name
+    for (const char c : line) {
+        if (c != ' ' && c != '\t') {
+            packed += c;
+        }
+    }
+    static const std::string word = "#include";
+    const bool is_include = packed.compare(0, word.size(), word) == 0 && packed.size() > word.size() + 1 &&
+                            (packed[word.size()] == '<' || packed[word.size()] == '"');
+    if (!is_include) {
+        return "";
+    }
+    return packed.substr(word.size(), packed.find_first_of(">\"", word.size() + 1) - word.size());
+}
+
 // The headers named in a source text that the folder may not include.
 std::vector<std::string> forbidden_includes(const Folder& folder, const std::string& text) {
-    static const std::regex include_line(R"(^[ \t]*#[ \t]*include[ \t]*([<"])([^>"]+)[>"])", std::regex::multiline);
     std::vector<std::string> forbidden;
-    for (std::sregex_iterator it(text.begin(), text.end(), include_line), end; it != end; ++it) {
-        const std::string header = (*it)[2];
+    std::istringstream lines(text);
+    for (std::string line; std::getline(lines, line);) {
+        const std::string marked = included_by(line);
+        if (marked.empty()) {
+            continue;
+        }
+        const std::string header = marked.substr(1);
         bool allowed = false;
-        if ((*it)[1] == "\"") {
-            const auto slash = header.find('/');
+        if (marked[0] == '"') {
             for (const std::string& ours : folder.folders) {
-                allowed = allowed || (slash != std::string::npos && header.substr(0, slash) == ours);
+                allowed = allowed || header.compare(0, ours.size() + 1, ours + "/") == 0;
             }
         } else {
             const bool standard = header.find_first_of("./") == std::string::npos;
@@ -86,17 +106,49 @@ std::vector<std::string> forbidden_includes(const Folder& folder, const std::str
     return forbidden;
 }
 
-// Calls whose result depends on the library, the locale, the clock or the order of a hash table.
+bool of_a_word(char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_'; }
+
+// Names whose result depends on the library, the locale, the clock or the order of a hash table. One that begins a word
+// here must begin one there; what follows is open, so that mt19937_64 is found too.
 std::vector<std::string> unrepeatable_calls(const std::string& text) {
-    static const std::regex call(
-        R"(\b(std::\w+_distribution|mt19937\w*|random_device|s?rand[ ]*\(|std::hash\b|unordered_\w+|)"
-        R"((?:system|steady|high_resolution)_clock|time[ ]*\([ ]*(?:0|NULL|nullptr|&)|gettimeofday|clock_gettime|)"
-        R"(setlocale|std::locale|std::execution))");
-    static const std::regex comment(R"(//[^\n]*)");
-    const std::string code = std::regex_replace(text, comment, "");
+    static const std::vector<std::string> names = {"uniform_int_distribution",
+                                                   "uniform_real_distribution",
+                                                   "normal_distribution",
+                                                   "poisson_distribution",
+                                                   "bernoulli_distribution",
+                                                   "discrete_distribution",
+                                                   "exponential_distribution",
+                                                   "lognormal_distribution",
+                                                   "mt19937",
+                                                   "default_random_engine",
+                                                   "random_device",
+                                                   "rand(",
+                                                   "srand(",
+                                                   "std::hash",
+                                                   "unordered_",
+                                                   "system_clock",
+                                                   "steady_clock",
+                                                   "high_resolution_clock",
+                                                   "time(nullptr",
+                                                   "time(NULL",
+                                                   "time(0)",
+                                                   "gettimeofday",
+                                                   "clock_gettime",
+                                                   "setlocale",
+                                                   "std::locale",
+                                                   "std::execution",
+                                                   "std::shuffle"};
     std::vector<std::string> found;
-    for (std::sregex_iterator it(code.begin(), code.end(), call), end; it != end; ++it) {
-        found.push_back((*it)[1]);
+    std::istringstream lines(text);
+    for (std::string line; std::getline(lines, line);) {
+        const std::string code = line.substr(0, line.find("//"));
+        for (const std::string& name : names) {
+            for (auto at = code.find(name); at != std::string::npos; at = code.find(name, at + 1)) {
+                if (at == 0 || !of_a_word(code[at - 1])) {
+                    found.push_back(name);
+                }
+            }
+        }
     }
     return found;
 }

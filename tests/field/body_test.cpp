@@ -39,6 +39,24 @@ TEST_CASE("he walks at most 1.5 m/s, and stays put while the hand is within reac
     CHECK(body.feet_m.y == doctest::Approx(15.5).epsilon(0.02));
 }
 
+TEST_CASE("he stops walking when he has arrived, so that a later turn stays as it was made") {
+    const World world = test::empty_yard();
+    for (double x = 11.0; x < 19.0; x += 0.37) {
+        Body body = body_at_start(world);
+        const glm::dvec2 hand{x, 14.0};
+        for (int tick = 0; tick < 600; ++tick) {
+            advance(body, world, to(hand));
+        }
+        REQUIRE_FALSE(body.walking);
+        body.turn_left_deg = 90.0;
+        const double facing = body.facing_deg;
+        for (int tick = 0; tick < 120; ++tick) {
+            advance(body, world, to(hand));
+        }
+        REQUIRE(sim::wrap_180(body.facing_deg - facing) == doctest::Approx(90.0).epsilon(1e-5));
+    }
+}
+
 TEST_CASE("slow is a tenth") {
     const World world = test::empty_yard();
     Body body = body_at_start(world);

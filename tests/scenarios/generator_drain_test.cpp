@@ -213,3 +213,26 @@ TEST_CASE("what cannot be built is refused with its reason") {
         },
         "no yard fits after 200 tries");
 }
+
+TEST_CASE("a place that is given is always built, however awkward") {
+    for (const glm::dvec2 place : {glm::dvec2{15.0, 15.0}, {4.0, 4.0}, {0.6, 20.0}, {29.5, 29.5}}) {
+        for (const double depth_m : {0.15, 1.2, 6.0}) {
+            for (std::uint64_t seed = 1; seed <= 20; ++seed) {
+                Wanted wanted;
+                wanted.seed = seed * 47;
+                wanted.shape = RunShape::none;
+                wanted.width_m = 30.0;
+                wanted.length_m = 30.0;
+                wanted.position_m = place;
+                wanted.depth_m = depth_m;
+                wanted.heading_deg = 40.0;
+                wanted.tilt_deg = 30.0;
+                const field::World world = scenarios::generate(wanted);
+                REQUIRE(field::faults(world).empty());
+                REQUIRE(world.sonde.position_m == glm::dvec3(place, -depth_m));
+                REQUIRE(world.sonde.heading_deg == 40.0);
+                REQUIRE(world.sonde.tilt_deg == 30.0);
+            }
+        }
+    }
+}

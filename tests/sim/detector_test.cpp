@@ -18,7 +18,6 @@
 
 using namespace sondeyard::sim;
 using sondeyard::test::off;
-using sondeyard::test::pi;
 
 namespace {
 
@@ -186,7 +185,7 @@ TEST_CASE("A weak signal reads high by about sigma squared over twice the signal
     CHECK(std::abs(excess - sigma_t / 8.0) <= 0.03 * sigma_t);
 }
 
-TEST_CASE("Noise is a function of seed and tick; the detector's memory is all the state there is") {
+TEST_CASE("Noise is a function of seed and tick, and the detector's memory is all the state there is") {
     const Instrument instrument = instrument_of();
     AntennaSignals signals{};
     signals[2] = 1e-11;

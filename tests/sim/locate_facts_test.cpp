@@ -398,8 +398,8 @@ TEST_CASE("On end the peak is the plumb point and the sonde, and the level line 
 }
 
 TEST_CASE("Depth at the peak is at most 0.9 % low at any tilt") {
-    for (double tilt = 0.0; tilt <= 90.0; tilt += 2.5) {
-        const Scene scene{1.5, tilt, 10.0, {0.0, 0.0, 0.0}, 0.4};
+    for (int i = 0; i <= 36; ++i) {
+        const Scene scene{1.5, 2.5 * i, 10.0, {0.0, 0.0, 0.0}, 0.4};
         const double ratio = scene.depth_ratio(scene.signals(peak(scene)));
         CHECK(ratio <= 1.0 + 1e-6);
         CHECK(ratio >= 0.991);

@@ -1,0 +1,114 @@
+// The NEXT line: always something to do, in the order of the work, from what can be known, never saying where.
+#include "field/guide.hpp"
+#include "field/model_operator.hpp"
+#include "tests/field/empty_yard.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <string>
+#include <vector>
+
+using namespace sondeyard;
+using namespace sondeyard::field;
+using test::command;
+using test::go_to;
+
+namespace {
+
+struct Heard {
+    const Setting* setting;
+    std::vector<std::string> commands; // in the order in which they were first asked for
+    std::vector<std::string> sentences;
+};
+
+void listen(void* context, const Action& /*action*/, const Observation& seen, const ExerciseState& state) {
+    auto& heard = *static_cast<Heard*>(context);
+    const Hint hint = next_hint(heard.setting->brief, state, seen);
+    const std::string command(hint.command);
+    if (!command.empty() && std::ranges::find(heard.commands, command) == heard.commands.end()) {
+        heard.commands.push_back(command);
+    }
+    if (heard.sentences.empty() || heard.sentences.back() != hint.sentence) {
+        heard.sentences.push_back(hint.sentence);
+    }
+}
+
+std::size_t place_of(const std::vector<std::string>& all, const char* what) {
+    return static_cast<std::size_t>(std::ranges::find(all, what) - all.begin());
+}
+
+} // namespace
+
+TEST_CASE("the guide leads through the whole job in order and ends at the finish") {
+    const Setting setting(test::empty_yard(1.2, 40.0, 3.0));
+    Heard heard{&setting, {}, {}};
+    const auto who = make_model_operator("level-line", setting.brief);
+    ExerciseState state = operate(setting, *who, 60 * 60 * 20, listen, &heard);
+    REQUIRE(state.finished_tick);
+    const ExerciseState fresh = start(setting);
+    CHECK(next_hint(setting.brief, fresh, observe(setting, fresh)).command == "read_ticket");
+    const auto& c = heard.commands; // he reads the ticket in his first tick
+    CHECK(c.front() == "truck_check");
+    CHECK(place_of(c, "truck_check") < place_of(c, "toggle_height"));
+    CHECK(place_of(c, "toggle_height") < place_of(c, "read_depth"));
+    CHECK(place_of(c, "read_depth") < c.size());
+    CHECK(place_of(c, "mark_locate") < c.size());
+    // All is done: what remains is to finish.
+    CHECK(next_hint(setting.brief, state, observe(setting, state)).command == "finish");
+    for (const std::string& sentence : heard.sentences) {
+        CHECK(sentence.size() > 10);
+        CHECK(sentence.size() < 140);
+    }
+}
+
+TEST_CASE("the guide knows no more than the trainee: two worlds that look alike give the same advice") {
+    // Same field at the receiver needs the same sonde; what is hidden besides (lines, run, rubric) may differ freely.
+    World a = test::empty_yard();
+    World b = a;
+    b.yard.lines.push_back({LineKind::gas, "Vale Gas", {{10, 15, -0.6}, {20, 15, -0.6}}, 0.05, true, {}});
+    b.run = Run{{{10, 15, -1.175}, {20, 15, -1.175}}, PipeMaterial::pvc, 0.10, 0.003};
+    const Setting sa(a);
+    const Setting sb(b);
+    Heard ha{&sa, {}, {}};
+    Heard hb{&sb, {}, {}};
+    operate(sa, *make_model_operator("level-line", sa.brief), 60 * 60 * 20, listen, &ha);
+    operate(sb, *make_model_operator("level-line", sb.brief), 60 * 60 * 20, listen, &hb);
+    CHECK(ha.sentences == hb.sentences);
+}
+
+TEST_CASE("with the wrong frequency the guide sends him to the next one, and back to the truck") {
+    World world = test::empty_yard();
+    world.sonde.frequency_hz = 8192.0;
+    const Setting setting(world);
+    ExerciseState state = start(setting);
+    command(setting, state, ReadTicket{});
+    Observation seen = command(setting, state, TruckCheck{});
+    CHECK(next_hint(setting.brief, state, seen).command == "frequency_next");
+    seen = command(setting, state, SetFrequency{640.0});
+    CHECK(next_hint(setting.brief, state, seen).command == "truck_check");
+    go_to(setting, state, {15.0, 25.0}, 0.8);
+    for (int tick = 0; tick < 60 * 30; ++tick) {
+        seen = step(setting, state, test::hand_at({15.0, 25.0}, 0.8));
+    }
+    CHECK(next_hint(setting.brief, state, seen).sentence.find("Go back to the truck") != std::string::npos);
+}
+
+TEST_CASE("a leaning mast is straightened before a reading, a raised tip lowered") {
+    World world = test::empty_yard();
+    world.habits = {7.0, 90.0};
+    const Setting setting(world);
+    ExerciseState state = start(setting);
+    command(setting, state, ReadTicket{});
+    command(setting, state, TruckCheck{});
+    go_to(setting, state, {15.85, 15.0});
+    command(setting, state, PlaceMark{MarkKind::plumb});
+    go_to(setting, state, {14.15, 15.0});
+    command(setting, state, PlaceMark{MarkKind::plumb});
+    go_to(setting, state, {15.0, 15.0});
+    command(setting, state, PlaceMark{MarkKind::level});
+    Observation seen = command(setting, state, PlaceMark{MarkKind::peak});
+    CHECK(next_hint(setting.brief, state, seen).command == "plumb_mast");
+    seen = go_to(setting, state, {15.0, 15.0}, 0.3);
+    CHECK(next_hint(setting.brief, state, seen).command == "toggle_height");
+}
