@@ -128,7 +128,8 @@ TEST_CASE("wrong-frequency prints another frequency than the sonde has") {
     });
 }
 
-TEST_CASE("single-coil gives one coil, and says that the level-line operator cannot do it") {
+TEST_CASE(
+    "single-coil gives one coil, and does not promise that the level-line operator gets the depth in every yard") {
     in_every_yard("single-coil", [](const field::World& world) {
         CHECK(world.receiver.kind == sim::ReceiverKind::single_coil);
         CHECK_FALSE(world.rubric.solvable_by_level_line);

@@ -105,7 +105,10 @@ struct LogFigures {
 LogFigures log_figures(int runs, const field::Setting& setting) {
     constexpr std::int64_t ten_minutes = 10 * 60 * 60;
     std::string name = (std::filesystem::temp_directory_path() / "sondeyard-bench-XXXXXX").string();
-    const std::filesystem::path folder = mkdtemp(name.data());
+    if (mkdtemp(name.data()) == nullptr) {
+        throw BadInput(fmt::format("{}: no temporary folder can be made there", std::filesystem::temp_directory_path().string()));
+    }
+    const std::filesystem::path folder = name;
     const std::filesystem::path file = folder / "log.jsonl";
     {
         field::LogWriter writer(file, scenarios::log_header(setting.world, SONDEYARD_VERSION));
@@ -182,7 +185,10 @@ int bench(const BenchOptions& options) {
     if (!window.why_not.empty()) {
         fmt::print("window not measured: {}\n", window.why_not);
     }
-    fmt::print("{}\n", machine().dump());
+    const Json here = machine();
+    for (const auto& [key, value] : here.items()) {
+        fmt::print("{:<22} {}\n", key, value.is_string() ? value.get<std::string>() : value.dump());
+    }
     return 0;
 }
 

@@ -9,8 +9,14 @@
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
+#include <cerrno>
+#include <charconv>
+#include <cstdio>
+#include <cstring>
 #include <functional>
+#include <iostream>
 #include <memory>
+#include <system_error>
 
 namespace sondeyard::ui {
 
@@ -19,107 +25,213 @@ namespace {
 constexpr const char* about =
     "Sondeyard: practise locating a buried sonde, and be scored for it.\n"
     "Without a command it opens the window; the commands below work without a display.\n"
-    "Training in a simulator licenses nobody to dig: one-call centres, local codes and licensed practice come first.";
+    "Training in a simulator licenses nobody to dig: one-call centres, local codes and\n"
+    "licensed practice come first.";
+
+constexpr const char* about_exit = "\nExit: 0 done, 1 the answer is no, 2 bad usage or bad input (said on standard error).\n"
+                                   "'sondeyard COMMAND --help' shows a command's options.";
 
 using Job = std::function<int()>;
 
+// ---- Words to values ----------------------------------------------------------------------------------------------------
+
+template <typename Number> std::optional<Number> whole_number(std::string_view text) {
+    Number value{};
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+    return error == std::errc{} && end == text.data() + text.size() ? std::optional(value) : std::nullopt;
+}
+
+// Read here, since CLI11 would take -1 for 2^64 - 1, 010 for 8, and anything too large for the largest.
+CLI::Option* add_seed(CLI::App& app, std::string help, const std::function<void(std::uint64_t)>& take) {
+    const auto read = [take](const std::string& text) {
+        const auto value = whole_number<std::uint64_t>(text);
+        if (!value) {
+            throw CLI::ValidationError("--seed", fmt::format("found \"{}\"; allowed: a whole number from 0 to {}", text,
+                                                             std::numeric_limits<std::uint64_t>::max()));
+        }
+        take(*value);
+    };
+    return app.add_option_function<std::string>("--seed", read, std::move(help))->type_name("N");
+}
+
+CLI::Validator between(int low, int high) {
+    return {[low, high](const std::string& text) {
+                const auto value = whole_number<int>(text);
+                return value && *value >= low && *value <= high
+                           ? std::string()
+                           : fmt::format("found \"{}\"; allowed: a whole number from {} to {}", text, low, high);
+            },
+            ""};
+}
+
+std::string operator_names() { return fmt::format("{}", fmt::join(field::model_operator_names(), ", ")); }
+
+// ---- The commands -------------------------------------------------------------------------------------------------------
+
 // Adds a command whose options live as long as the job it becomes.
 template <typename Options, typename Declare>
-void add_command(CLI::App& app, Job& job, const char* name, const char* help, int (*run)(const Options&), Declare declare) {
+void add_command(CLI::App& app, Job& job, const char* name, const char* help, const char* example,
+                 int (*run)(const Options&), Declare declare) {
     auto options = std::make_shared<Options>();
-    CLI::App* command = app.add_subcommand(name, help);
+    CLI::App* command = app.add_subcommand(name, help)->group("Commands");
     declare(*command, *options);
     command->add_flag("--json", options->json, "One JSON document instead of a table");
+    command->footer(fmt::format("\nExample: sondeyard {}", example));
     command->callback([&job, options, run] { job = [options, run] { return run(*options); }; });
 }
 
-constexpr const char* scenario_help = "A scenario file, or the name of a bundled exercise (see 'sondeyard list')";
-constexpr const char* seed_help = "What is drawn at random is a function of this number";
+constexpr const char* scenario_help = "A scenario file, or the name of a bundled exercise\n(see 'sondeyard list')";
+constexpr const char* seed_help = "Decides what is drawn at random: same number, same\nyard and same noise (default 1)";
 
-std::string operator_help() {
-    std::string names;
-    for (const std::string_view name : field::model_operator_names()) {
-        names += fmt::format("{}{}", names.empty() ? "" : ", ", name);
-    }
-    return fmt::format("The model operator: {}", names);
-}
-
-void add_commands(CLI::App& app, Job& job) {
-    add_command<ProbeOptions>(app, job, "probe", "The true field at given places, as CSV", probe, [](CLI::App& c, ProbeOptions& o) {
-        c.add_option("scenario", o.scenario, scenario_help)->required();
-        c.add_option("--points", o.points, "CSV file with columns x_m,y_m,z_m")->required();
-        c.add_option("--seed", o.seed, seed_help)->capture_default_str();
-    });
-    add_command<GenerateOptions>(
-        app, job, "generate", "A scenario with every value drawn and all truth explicit, as TOML", generate,
-        [](CLI::App& c, GenerateOptions& o) {
-            c.add_option("scenario", o.scenario, fmt::format("{}; without one, a yard of any kind", scenario_help));
-            c.add_option("--seed", o.seed, seed_help)->required();
-            c.add_option("--out", o.out, "File to write; one that exists is left alone (default: print it)");
-        });
-    add_command<CheckOptions>(app, job, "check", "Is a scenario sound, and can it be built?", check, [](CLI::App& c, CheckOptions& o) {
-        c.add_option("scenario", o.scenarios, scenario_help)->required();
-        c.add_option("--seeds", o.seeds, "How many seeds are tried")->capture_default_str()->check(CLI::Range(1, 100000));
-    });
-    add_command<LogOptions>(app, job, "replay", "Runs a work log again and compares", replay, [](CLI::App& c, LogOptions& o) {
-        c.add_option("log", o.log, "Work log file")->required();
-    });
-    add_command<LogOptions>(app, job, "score", "Scores a work log", score, [](CLI::App& c, LogOptions& o) {
-        c.add_option("log", o.log, "Work log file")->required();
-    });
-    add_command<OperateOptions>(app, job, "operate", "Lets a model operator work an exercise", operate,
-                                [](CLI::App& c, OperateOptions& o) {
-                                    c.add_option("scenario", o.scenario, scenario_help)->required();
-                                    c.add_option("--operator", o.who, operator_help())->required();
-                                    c.add_option("--seed", o.seed, seed_help)->capture_default_str();
-                                    c.add_option("--log", o.log, "Work log to write; one that exists is left alone");
-                                });
-    add_command<BenchOptions>(app, job, "bench", "Speed and size on this machine", bench, [](CLI::App& c, BenchOptions& o) {
-        c.add_flag("--quick", o.quick, "A tenth of the time; noisier");
-    });
+void add_scenario_commands(CLI::App& app, Job& job) {
     auto json = std::make_shared<bool>(false);
-    CLI::App* list = app.add_subcommand("list", "The bundled exercises");
+    CLI::App* list = app.add_subcommand("list", "The bundled exercises, in course order")->group("Commands");
+    list->footer("\nExample: sondeyard list");
     list->add_flag("--json", *json, "One JSON document instead of a table");
     list->callback([&job, json] { job = [json] { return list_scenarios(*json); }; });
+    add_command<CheckOptions>(app, job, "check", "Says whether scenarios are sound and can be built", "check my-yard.toml",
+                              check, [](CLI::App& c, CheckOptions& o) {
+                                  c.add_option("scenario", o.scenarios, scenario_help)->required()->type_name("");
+                                  c.add_option("--seeds", o.seeds, "How many seeds are tried, from 1 (default 20)")
+                                      ->type_name("N")
+                                      ->check(between(1, 100000));
+                              });
+    add_command<GenerateOptions>(
+        app, job, "generate", "Writes a scenario with every value drawn and all truth in it, as TOML",
+        "generate level-lawn --seed 7 --out yard-7.toml", generate, [](CLI::App& c, GenerateOptions& o) {
+            c.add_option("scenario", o.scenario, fmt::format("{};\nwithout one, a yard of any kind", scenario_help))
+                ->type_name("");
+            add_seed(c, "Decides what is drawn: same number, same yard", [&o](std::uint64_t seed) { o.seed = seed; })
+                ->required();
+            c.add_option("--out", o.out, "File to write; one that exists is left alone\n(default: print it)")
+                ->type_name("FILE");
+        });
+    add_command<ProbeOptions>(
+        app, job, "probe", "The true field at given places, without noise, as CSV",
+        "probe level-lawn --points points.csv, where points.csv begins\n"
+        "  x_m,y_m,z_m\n  5.0,7.5,0\nMetres: x east, y north, z up; the ground is z = 0. Fields are RMS, in tesla.",
+        probe, [](CLI::App& c, ProbeOptions& o) {
+            c.add_option("scenario", o.scenario, scenario_help)->required()->type_name("");
+            c.add_option("--points", o.points, "CSV file with columns x_m,y_m,z_m")->required()->type_name("FILE");
+            add_seed(c, seed_help, [&o](std::uint64_t seed) { o.seed = seed; });
+        });
+}
+
+void add_work_commands(CLI::App& app, Job& job) {
+    add_command<OperateOptions>(
+        app, job, "operate", "Lets a model operator work an exercise, and scores the work",
+        "operate level-lawn --operator level-line --seed 3 --log work.jsonl", operate, [](CLI::App& c, OperateOptions& o) {
+            c.add_option("scenario", o.scenario, scenario_help)->required()->type_name("");
+            c.add_option("--operator", o.who, fmt::format("Who works: {}", operator_names()))->required()->type_name("NAME");
+            add_seed(c, seed_help, [&o](std::uint64_t seed) { o.seed = seed; });
+            c.add_option("--log", o.log, "Work log to write; one that exists is left alone\n(default: none)")
+                ->type_name("FILE");
+        });
+    add_command<LogOptions>(app, job, "replay", "Runs a work log again and compares what is seen", "replay work.jsonl", replay,
+                            [](CLI::App& c, LogOptions& o) {
+                                c.add_option("log", o.log, "Work log file")->required()->type_name("");
+                            });
+    add_command<LogOptions>(app, job, "score", "Scores a work log", "score work.jsonl --json", score,
+                            [](CLI::App& c, LogOptions& o) {
+                                c.add_option("log", o.log, "Work log file")->required()->type_name("");
+                            });
+    add_command<BenchOptions>(app, job, "bench", "Measures speed and size on this machine", "bench --json", bench,
+                              [](CLI::App& c, BenchOptions& o) {
+                                  c.add_flag("--quick", o.quick, "A tenth of the time; noisier");
+                              });
 }
 
 void add_window_options(CLI::App& app, WindowOptions& o) {
-    app.add_option("--scenario", o.scenario, fmt::format("Straight into this exercise: {}", scenario_help))->group("Window");
-    app.add_option("--seed", o.seed, seed_help)->group("Window");
-    app.add_option("--log", o.log, "Work log to write (default: one in the data folder)")->group("Window");
-    app.add_option("--width", o.width, "Window width, pixels, from 1024")->group("Window")->check(CLI::Range(640, 16384));
-    app.add_option("--height", o.height, "Window height, pixels, from 700")->group("Window")->check(CLI::Range(480, 16384));
-    app.add_option("--scale", o.scale, "Size of text and controls, 0.75 to 3")->group("Window")->check(CLI::Range(0.75, 3.0));
-    app.add_option("--night", o.night, "Dark theme: true or false")->group("Window");
+    const auto of_window = [](CLI::Option* option, const char* type) { option->group("Window")->type_name(type); };
+    of_window(app.add_option("--scenario", o.scenario, "Straight into this exercise: a file, or a bundled name"), "SCENARIO");
+    of_window(add_seed(app, "Decides what is drawn at random", [&o](std::uint64_t seed) { o.seed = seed; }), "N");
+    of_window(app.add_option("--log", o.log, "Work log to write (default: one in the data folder)"), "FILE");
+    of_window(app.add_option("--width", o.width, "Window width in pixels, from 1024")->check(between(1024, 16384)), "N");
+    of_window(app.add_option("--height", o.height, "Window height in pixels, from 700")->check(between(700, 16384)), "N");
+    of_window(app.add_option("--scale", o.scale, "Size of text and controls, 0.75 to 3"), "X");
+    of_window(app.add_option("--night", o.night, "Dark theme: true or false"), "WHICH");
     app.add_flag("--mute", o.mute, "No sound")->group("Window");
     app.add_flag("--trace", o.trace, "Prints what the window shows, a line a change (for tests)")->group("Window");
 }
 
-int say(const char* what) {
-    fmt::print(stderr, "sondeyard: {}\n", what);
+// ---- What went wrong ----------------------------------------------------------------------------------------------------
+
+// Every line of it under the program's name. Always 2.
+int say(std::string_view what) {
+    while (!what.empty()) {
+        const std::string_view line = what.substr(0, what.find('\n'));
+        fmt::print(stderr, "sondeyard: {}\n", line);
+        what.remove_prefix(std::min(line.size() + 1, what.size()));
+    }
     return 2;
 }
 
-} // namespace
+std::string one_line(std::string text) {
+    std::ranges::replace(text, '\n', ' ');
+    return text;
+}
 
-int run_command_line(int argc, const char* const* argv) {
-    CLI::App app{about, "sondeyard"};
-    app.set_version_flag("--version", SONDEYARD_VERSION);
-    app.require_subcommand(0, 1);
-    WindowOptions window;
-    add_window_options(app, window);
-    Job job;
-    add_commands(app, job);
-    try {
-        app.parse(argc, argv);
-    } catch (const CLI::Success& e) { // --help, --version
-        return app.exit(e);
-    } catch (const CLI::ParseError& e) {
-        app.exit(e);
-        return 2;
+std::string missing(const CLI::App& command) {
+    std::string all;
+    for (const CLI::Option* option : command.get_options()) {
+        if (option->get_required() && option->count() == 0) {
+            all += fmt::format("{}{} is missing: {}", all.empty() ? "" : "\n", option->get_name(),
+                               one_line(option->get_description()));
+        }
     }
+    return all;
+}
+
+std::string unexpected(const CLI::App& app, const CLI::App* command) {
+    const std::vector<std::string> left = app.remaining(true);
+    const std::string word = left.empty() ? std::string() : left.front();
+    if (command != nullptr) {
+        return fmt::format("found \"{}\", which '{}' does not take", word, command->get_name());
+    }
+    if (word.starts_with("-")) {
+        return fmt::format("found \"{}\", which is no option", word);
+    }
+    std::string commands;
+    for (const CLI::App* known : app.get_subcommands(nullptr)) {
+        commands += (commands.empty() ? "" : ", ") + known->get_name();
+    }
+    std::string text = fmt::format("found \"{}\", which is no command; allowed: {}", word, commands);
+    const auto bundled = scenarios::bundled_names();
+    if (std::ranges::find(bundled, word) != bundled.end() || std::filesystem::exists(word)) {
+        text += fmt::format("\nto open it in the window: sondeyard --scenario {}", word);
+    }
+    return text;
+}
+
+int say_usage(const CLI::App& app, const CLI::ParseError& error) {
+    const auto parsed = app.get_subcommands();
+    const CLI::App* command = parsed.empty() ? nullptr : parsed.front();
+    std::string what = error.what();
+    if (dynamic_cast<const CLI::RequiredError*>(&error) != nullptr && command != nullptr && !missing(*command).empty()) {
+        what = missing(*command);
+    } else if (dynamic_cast<const CLI::ExtrasError*>(&error) != nullptr) {
+        what = unexpected(app, command);
+    }
+    say(what);
+    return say(command != nullptr ? fmt::format("see 'sondeyard {} --help'", command->get_name()) : "see 'sondeyard --help'");
+}
+
+// An option of the window before a command would go unheard.
+const CLI::Option* unheard(const CLI::App& app) {
+    if (app.get_subcommands().empty()) {
+        return nullptr;
+    }
+    for (const CLI::Option* option : app.get_options()) {
+        if (option->count() > 0) {
+            return option;
+        }
+    }
+    return nullptr;
+}
+
+int run_job(const Job& job) {
     try {
-        return job ? job() : run_window(window);
+        return job();
     } catch (const BadInput& e) {
         return say(e.what());
     } catch (const scenarios::ScenarioError& e) {
@@ -127,8 +239,58 @@ int run_command_line(int argc, const char* const* argv) {
     } catch (const field::LogError& e) {
         return say(e.what());
     } catch (const std::exception& e) {
-        return say(fmt::format("something went wrong that should not: {}", e.what()).c_str());
+        if (std::ferror(stdout) != 0) {
+            return 2; // said at the end
+        }
+        return say(fmt::format("something went wrong that should not: {}", e.what()));
     }
+}
+
+int parse_and_run(int argc, const char* const* argv) {
+    CLI::App app{about, "sondeyard"};
+    const auto layout = app.get_formatter();
+    layout->column_width(26);
+    layout->label("OPTIONS", "options");
+    layout->label("SUBCOMMAND", "command");
+    layout->label("Positionals", "Arguments");
+    layout->label("REQUIRED", "(required)");
+    app.set_help_flag("-h,--help", "This text");
+    app.set_version_flag("--version", SONDEYARD_VERSION, "The program's version");
+    app.require_subcommand(0, 1);
+    app.footer(about_exit);
+    WindowOptions window;
+    add_window_options(app, window);
+    Job job;
+    add_scenario_commands(app, job);
+    add_work_commands(app, job);
+    try {
+        app.parse(argc, argv);
+    } catch (const CLI::Success& e) { // --help, --version
+        return app.exit(e);
+    } catch (const CLI::ParseError& e) {
+        return say_usage(app, e);
+    }
+    if (const CLI::Option* option = unheard(app)) {
+        const std::string command = app.get_subcommands().front()->get_name();
+        return say(fmt::format("found {0} before \"{1}\": there it is an option of the window; options of a command stand after "
+                               "it: sondeyard {1} ... {0}",
+                               option->get_name(), command));
+    }
+    return run_job(job ? job : [&window] { return run_window(window); });
+}
+
+} // namespace
+
+int run_command_line(int argc, const char* const* argv) {
+    const int code = parse_and_run(argc, argv);
+    // What was printed may only now meet a full disk.
+    errno = 0;
+    std::cout.flush();
+    if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0 || !std::cout) {
+        return say(fmt::format("standard output: cannot be written{}{}", errno != 0 ? ": " : "",
+                               errno != 0 ? std::strerror(errno) : ""));
+    }
+    return code;
 }
 
 } // namespace sondeyard::ui

@@ -5,6 +5,7 @@
 #include "field/replay.hpp"
 #include "scenarios/log_header.hpp"
 #include "sim/random.hpp"
+#include "ui/cli/text.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -32,6 +33,9 @@ void print_json(const Json& document) { fmt::print("{}\n", document.dump(2)); }
 
 // Writes a new file whole or not at all; one that exists is left alone.
 void write_new_file(const fs::path& path, std::string_view text) {
+    if (path.empty()) {
+        throw BadInput("--out: found an empty name; a file name is wanted");
+    }
     const fs::path temporary = path.string() + fmt::format(".{}.part", ::getpid());
     const auto fail = [&](const char* doing) {
         const int error = errno;
@@ -49,7 +53,11 @@ void write_new_file(const fs::path& path, std::string_view text) {
     if (std::fclose(file) != 0 || !written) {
         fail("cannot be written");
     }
-    if (::link(temporary.c_str(), path.c_str()) != 0) { // unlike rename, never replaces
+    if (::renameat2(AT_FDCWD, temporary.c_str(), AT_FDCWD, path.c_str(), RENAME_NOREPLACE) == 0) {
+        return;
+    }
+    // Some file systems cannot do that. A hard link never replaces either.
+    if ((errno != EINVAL && errno != ENOSYS) || ::link(temporary.c_str(), path.c_str()) != 0) {
         fail("cannot be written");
     }
     ::unlink(temporary.c_str());
@@ -64,11 +72,15 @@ std::string read_whole(const fs::path& path, std::uintmax_t most_bytes) {
     if (!in) {
         throw BadInput(fmt::format("{}: cannot be read: {}", path.string(), std::strerror(errno)));
     }
-    const auto size = fs::file_size(path, error);
-    if (!error && size > most_bytes) {
-        throw BadInput(fmt::format("{}: {} bytes; at most {} are read", path.string(), size, most_bytes));
+    std::string text;
+    std::array<char, 65536> piece{};
+    while (in.read(piece.data(), piece.size()) || in.gcount() > 0) {
+        text.append(piece.data(), static_cast<std::size_t>(in.gcount()));
+        if (text.size() > most_bytes) { // a device may have no end
+            throw BadInput(fmt::format("{}: more than {} bytes; that is the most that is read", path.string(), most_bytes));
+        }
     }
-    return {std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()};
+    return text;
 }
 
 } // namespace
@@ -85,20 +97,37 @@ std::string_view trimmed(std::string_view text) {
 
 constexpr std::array<std::string_view, 3> columns = {"x_m", "y_m", "z_m"};
 constexpr double farthest_m = 1e6;
+constexpr std::string_view byte_order_mark = "\xEF\xBB\xBF"; // spreadsheets put one before UTF-8
+
+std::string without_blanks(std::string_view line) {
+    std::string text(line);
+    std::erase_if(text, [](char c) { return c == ' ' || c == '\t'; });
+    return text;
+}
+
+// As it was found, for a message: cut short, and nothing that would upset a terminal.
+std::string shown(std::string_view text) {
+    std::string out;
+    for (const char c : text.substr(0, 60)) {
+        out += c >= ' ' && c <= '~' ? c : '?';
+    }
+    return out;
+}
 
 glm::dvec3 point_of(std::string_view line, std::string_view where) {
+    const std::string_view whole = line;
     glm::dvec3 point{0.0};
     for (int column = 0; column < 3; ++column) {
         const auto comma = line.find(',');
         if ((comma == std::string_view::npos) != (column == 2)) {
-            throw BadInput(fmt::format("{}: three numbers x_m,y_m,z_m are wanted", where));
+            throw BadInput(fmt::format("{}: found \"{}\"; allowed: three numbers x_m,y_m,z_m", where, shown(whole)));
         }
         const std::string_view cell = trimmed(line.substr(0, comma));
         double value = 0.0;
         const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
         if (error != std::errc{} || end != cell.data() + cell.size() || !std::isfinite(value) || std::abs(value) > farthest_m) {
-            throw BadInput(fmt::format("{}: {}: found \"{}\"; a number of metres between -1e6 and 1e6 is wanted", where,
-                                       columns[static_cast<std::size_t>(column)], cell));
+            throw BadInput(fmt::format("{}: {}: found \"{}\"; allowed: a number of metres from -1e6 to 1e6", where,
+                                       columns[static_cast<std::size_t>(column)], shown(cell)));
         }
         point[column] = value;
         line.remove_prefix(comma == std::string_view::npos ? line.size() : comma + 1);
@@ -111,7 +140,7 @@ std::vector<glm::dvec3> read_points(const fs::path& path) {
     std::vector<glm::dvec3> points;
     bool header = false;
     std::size_t number = 0;
-    for (std::size_t at = 0; at < text.size();) {
+    for (std::size_t at = text.starts_with(byte_order_mark) ? byte_order_mark.size() : 0; at < text.size();) {
         const std::size_t end = std::min(text.find('\n', at), text.size());
         const std::string_view line = trimmed(std::string_view(text).substr(at, end - at));
         at = end + 1;
@@ -121,15 +150,15 @@ std::vector<glm::dvec3> read_points(const fs::path& path) {
         }
         const std::string where = fmt::format("{}:{}", path.string(), number);
         if (!std::exchange(header, true)) {
-            if (line != "x_m,y_m,z_m") {
-                throw BadInput(fmt::format("{}: found \"{}\"; the first line must be x_m,y_m,z_m", where, line.substr(0, 60)));
+            if (without_blanks(line) != "x_m,y_m,z_m") {
+                throw BadInput(fmt::format("{}: found \"{}\"; allowed as the first line: x_m,y_m,z_m", where, shown(line)));
             }
             continue;
         }
         points.push_back(point_of(line, where));
     }
     if (!header) {
-        throw BadInput(fmt::format("{}:1: the file is empty; the first line must be x_m,y_m,z_m", path.string()));
+        throw BadInput(fmt::format("{}:1: found nothing; allowed as the first line: x_m,y_m,z_m", path.string()));
     }
     return points;
 }
@@ -147,7 +176,10 @@ int probe(const ProbeOptions& options) {
     std::size_t too_near = 0;
     for (const glm::dvec3& p : points) {
         const sim::Phasor3 b = sim::dipole_field_t(setting.sonde, p);
-        const std::array<double, 9> row = {p.x, p.y, p.z, b.re.x, b.im.x, b.re.y, b.im.y, b.re.z, b.im.z};
+        std::array<double, 9> row = {p.x, p.y, p.z, b.re.x, b.im.x, b.re.y, b.im.y, b.re.z, b.im.z};
+        for (double& value : row) {
+            value += 0.0; // -0 becomes 0
+        }
         const glm::dvec3 r = p - setting.sonde.position_m;
         too_near += r.x * r.x + r.y * r.y + r.z * r.z < sim::closest_range_m * sim::closest_range_m ? 1U : 0U;
         if (options.json) {
@@ -217,29 +249,51 @@ int generate(const GenerateOptions& options) {
 namespace {
 
 struct Checked {
-    std::string scenario;
     std::string title;
-    std::vector<std::string> unreadable; // the file's own faults
-    std::vector<std::string> unbuildable; // seeds for which nothing can be built
+    std::vector<std::string> faults;       // the file's own: with these nothing can be built at any seed
+    std::vector<std::string> cannot_build; // seeds for which nothing can be built, when others can
 };
 
 Checked checked(const std::string& name, int seeds) {
     Checked result;
-    result.scenario = name;
     try {
         const scenarios::Scenario scenario = scenarios::find_scenario(name);
         result.title = scenario.title();
-        for (std::uint64_t seed = 1; seed <= static_cast<std::uint64_t>(seeds); ++seed) {
+        std::vector<std::string> first;
+        for (int seed = 1; seed <= seeds; ++seed) {
             try {
-                scenarios::resolve(scenario, seed);
+                scenarios::resolve(scenario, static_cast<std::uint64_t>(seed));
             } catch (const scenarios::ScenarioError& e) {
-                result.unbuildable.push_back(fmt::format("seed {}: {}", seed, e.what()));
+                result.cannot_build.push_back(fmt::format("{} (seed {})", e.what(), seed));
+                if (first.empty()) {
+                    first = e.messages;
+                }
             }
         }
+        if (static_cast<int>(result.cannot_build.size()) == seeds) {
+            result.faults = std::move(first);
+            result.cannot_build.clear();
+        }
     } catch (const scenarios::ScenarioError& e) {
-        result.unreadable = e.messages;
+        result.faults = e.messages;
     }
     return result;
+}
+
+void print_checked(const std::string& name, const Checked& c, int seeds) {
+    constexpr std::size_t most_seeds_said = 5;
+    if (c.faults.empty() && c.cannot_build.empty()) {
+        fmt::print("sound  {}: {} ({} seed{} built)\n", name, c.title, seeds, seeds == 1 ? "" : "s");
+    }
+    for (const std::string& message : c.faults) {
+        fmt::print(stderr, "sondeyard: {}\n", message);
+    }
+    for (std::size_t i = 0; i < std::min(c.cannot_build.size(), most_seeds_said); ++i) {
+        fmt::print(stderr, "sondeyard: {}\n", c.cannot_build[i]);
+    }
+    if (!c.cannot_build.empty()) {
+        fmt::print(stderr, "sondeyard: {}: {} of {} seeds cannot be built\n", name, c.cannot_build.size(), seeds);
+    }
 }
 
 } // namespace
@@ -249,21 +303,17 @@ int check(const CheckOptions& options) {
     int code = 0;
     for (const std::string& name : options.scenarios) {
         const Checked c = checked(name, options.seeds);
-        const bool sound = c.unreadable.empty() && c.unbuildable.empty();
-        code = std::max(code, !c.unreadable.empty() ? 2 : (sound ? 0 : 1));
+        const bool sound = c.faults.empty() && c.cannot_build.empty();
+        code = std::max(code, !c.faults.empty() ? 2 : (sound ? 0 : 1));
         if (options.json) {
-            rows.push_back({{"scenario", name}, {"title", c.title}, {"sound", sound}, {"faults", c.unreadable},
-                            {"seeds_tried", options.seeds}, {"cannot_build", c.unbuildable}});
-            continue;
-        }
-        if (sound) {
-            fmt::print("sound   {}: {} ({} seeds built)\n", name, c.title, options.seeds);
-        }
-        for (const std::string& message : c.unreadable) {
-            fmt::print(stderr, "{}\n", message);
-        }
-        for (const std::string& message : c.unbuildable) {
-            fmt::print(stderr, "{}: {}\n", name, message);
+            rows.push_back({{"scenario", name},
+                            {"title", c.title},
+                            {"sound", sound},
+                            {"faults", c.faults},
+                            {"seeds_tried", options.seeds},
+                            {"cannot_build", c.cannot_build}});
+        } else {
+            print_checked(name, c, options.seeds);
         }
     }
     if (options.json) {
@@ -279,7 +329,8 @@ int list_scenarios(bool json) {
         if (json) {
             rows.push_back({{"name", name}, {"title", scenario.title()}, {"news", scenario.news()}});
         } else {
-            fmt::print("{:<16} {:<28} {}\n", name, scenario.title(), scenario.news());
+            constexpr std::size_t indent = 17;
+            fmt::print("{:<{}}{}\n{:<{}}{}\n", name, indent, scenario.title(), "", indent, wrapped(scenario.news(), indent));
         }
     }
     if (json) {
@@ -299,6 +350,11 @@ struct Replayed {
 };
 
 Replayed replayed(const fs::path& path) {
+    std::error_code error;
+    const fs::file_status status = fs::status(path, error);
+    if (fs::is_character_file(status) || fs::is_block_file(status)) { // it may have no end
+        throw BadInput(fmt::format("{}: this is a device; a work log file is wanted", path.string()));
+    }
     field::WorkLog log = field::read_log(path);
     field::Setting setting(scenarios::world_of(log.header, path.string()));
     field::ReplayResult result = field::replay(setting, log);
@@ -318,24 +374,38 @@ std::vector<std::string> doubts(const Replayed& r) {
 }
 
 
+void print_row(std::size_t indent, const std::string& head, std::string_view text) {
+    fmt::print("{:<{}}{}\n", head, indent, wrapped(text, indent));
+}
+
 void print_score(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s) {
     const field::Debrief d = field::debrief(setting, state, s);
-    fmt::print("{}\n{}\n\n", setting.world.sheet.title, d.hole);
-    fmt::print("{:<22} {} of 100, {}\n", "points", s.points, s.passed ? "passed" : "not passed");
+    constexpr std::size_t figure_indent = 12;
+    constexpr std::size_t item_indent = 31;
+    fmt::print("{}\n{}\n\n", setting.world.sheet.title, wrapped(d.hole, 0));
+    print_row(figure_indent, "points", fmt::format("{} of 100, {}", s.points, s.passed ? "passed" : "not passed"));
     for (const field::Figure& f : d.figures) {
-        fmt::print("{:<22} {} ({}){}\n", f.title, f.value, f.tolerance, f.good ? "" : "  *");
+        print_row(figure_indent, f.title, fmt::format("{}{} [{}]", f.good ? "" : "* ", f.value, f.tolerance));
     }
-    fmt::print("{:<22} {}\n", "dig outcome", field::name_of(s.dig_outcome));
+    fmt::print("In brackets: what counts as good. *: missed.\n\n");
     for (const field::ProcedureItem& item : s.procedure) {
-        fmt::print("{:<22} {:<4} {}\n", item.key, !item.applies ? "-" : (item.done ? "yes" : "no"), item.evidence);
+        const std::string_view done = !item.applies ? "-" : (item.done ? "yes" : "no");
+        print_row(item_indent, fmt::format("{:<5}{}", done, item.key), item.evidence);
     }
     for (const field::SafetyItem& item : s.safety) {
-        fmt::print("{:<22} {:<4} {}\n", item.key, item.failed ? "FAIL" : "ok", item.evidence);
+        print_row(item_indent, fmt::format("{:<5}{}", item.failed ? "FAIL" : "ok", item.key), item.evidence);
     }
+    fmt::print("\n");
     for (const std::string& note : d.notes) {
-        fmt::print("- {}\n", note);
+        print_row(2, "-", note);
     }
-    fmt::print("{}\n", d.disclaimer);
+    fmt::print("{}\n", wrapped(d.disclaimer, 0));
+}
+
+void print_doubts(const std::vector<std::string>& all) {
+    for (const std::string& line : all) {
+        fmt::print(stderr, "sondeyard: {}\n", line);
+    }
 }
 
 } // namespace
@@ -356,11 +426,11 @@ int replay(const LogOptions& options) {
                     {"faults", why},
                     {"digest", fmt::format("{:016x}", r.result.state.digest)}});
     } else {
-        fmt::print("{}: {}, seed {}, {:.1f} s of work, {} checkpoints {}\n", options.log.string(), r.setting.world.sheet.title,
-                   r.log.header.seed, seconds, r.result.checkpoints, r.result.first_difference ? "compared" : "agree");
-        for (const std::string& line : why) {
-            fmt::print(stderr, "{}\n", line);
-        }
+        fmt::print("{}: {}, seed {}\n{:.1f} s of work ({} ticks), {}\n", options.log.string(), r.setting.world.sheet.title,
+                   r.log.header.seed, seconds, r.result.ticks, r.result.state.finished_tick ? "finished" : "not finished");
+        fmt::print("{} checkpoints compared, {}\n", r.result.checkpoints,
+                   r.result.first_difference ? "and the replay differs" : "all agree");
+        print_doubts(why);
     }
     return why.empty() ? 0 : 1;
 }
@@ -377,9 +447,7 @@ int score(const LogOptions& options) {
         print_json(document);
     } else {
         print_score(r.setting, r.result.state, s);
-        for (const std::string& line : why) {
-            fmt::print(stderr, "{}\n", line);
-        }
+        print_doubts(why);
     }
     return why.empty() ? 0 : 1;
 }
@@ -416,6 +484,7 @@ int operate(const OperateOptions& options) {
         document["scenario"] = options.scenario;
         document["seed"] = options.seed;
         document["operator"] = options.who;
+        document["log"] = options.log ? Json(options.log->string()) : Json();
         document["seconds"] = static_cast<double>(state.tick) * field::tick_s;
         print_json(document);
     } else {

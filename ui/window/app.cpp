@@ -14,7 +14,7 @@ namespace sondeyard::ui {
 namespace {
 
 constexpr int hint_every_ticks = 6;
-constexpr std::array<double, 8> scales = {0.75, 0.85, 1.0, 1.15, 1.3, 1.5, 1.75, 2.0};
+constexpr std::array<double, 10> scales = {0.75, 0.85, 1.0, 1.15, 1.3, 1.5, 1.75, 2.0, 2.5, 3.0};
 constexpr float base_height_px = 16.0F; // of the writing at scale 1
 
 // Writing that can be read at an arm's length on a display of this many lines.
@@ -219,6 +219,16 @@ struct Doers {
         Do run;
     };
 
+    // Keys may come faster than ticks: what is asked for already counts as done when the next step of a cycle is
+    // chosen.
+    template <typename T>
+    static const T* last_asked(const App& a) {
+        const auto& queue = a.session_->queue;
+        const auto found = std::find_if(queue.rbegin(), queue.rend(),
+                                        [](const field::Command& c) { return std::holds_alternative<T>(c); });
+        return found == queue.rend() ? nullptr : &std::get<T>(*found);
+    }
+
     static void propose(App& a, const field::DigBox& box) { a.ask(field::ProposeDig{box}); }
 
     static void place_dig(App& a) {
@@ -248,10 +258,9 @@ struct Doers {
     static void call_tilt(App& a) {
         const field::Notebook& n = a.session_->state.notebook;
         using enum field::TiltCall;
-        const field::TiltCall next = n.tilt_call == none     ? level
-                                     : n.tilt_call == level  ? tilted
-                                     : n.tilt_call == tilted ? on_end
-                                                             : none;
+        const auto* asked = last_asked<field::CallTilt>(a);
+        const field::TiltCall now = asked != nullptr ? asked->call : n.tilt_call;
+        const field::TiltCall next = now == none ? level : now == level ? tilted : now == tilted ? on_end : none;
         a.ask(field::CallTilt{next, next == tilted ? a.session_->seen.facing_deg : 0.0, std::nullopt});
         a.session_->ui.form.open = true;
     }
@@ -263,7 +272,8 @@ struct Doers {
     }
 
     static void dig_method(App& a) {
-        field::DigBox box = *a.session_->state.notebook.dig;
+        const auto* asked = last_asked<field::ProposeDig>(a);
+        field::DigBox box = asked != nullptr ? asked->box : *a.session_->state.notebook.dig;
         using enum field::DigMethod;
         box.method = box.method == machine ? hand : box.method == hand ? vacuum : machine;
         propose(a, box);
@@ -283,7 +293,8 @@ struct Doers {
 
     static void next_frequency(App& a) {
         const auto& all = field::receiver_frequencies_hz;
-        const auto now = std::ranges::find(all, a.session_->seen.frequency_hz);
+        const auto* asked = last_asked<field::SetFrequency>(a);
+        const auto now = std::ranges::find(all, asked != nullptr ? asked->frequency_hz : a.session_->seen.frequency_hz);
         a.ask(field::SetFrequency{now == all.end() || now + 1 == all.end() ? all.front() : *(now + 1)});
     }
 
@@ -487,7 +498,9 @@ bool App::execute(std::string_view id) {
 float App::font_height() const {
     const double scale = options_.scale.value_or(settings_.scale);
     const double used = scale == 0.0 ? scale_of_screen(options_.screen_height) : scale;
-    return std::round(base_height_px * static_cast<float>(std::clamp(used, smallest_scale, largest_scale)));
+    const float wanted = base_height_px * static_cast<float>(std::clamp(used, smallest_scale, largest_scale));
+    // A window must hold 42 letters' heights across and 29 down, or the panels would cut each other off.
+    return std::floor(std::min({std::round(wanted), size_.x / 42.0F, size_.y / 29.0F}));
 }
 
 void App::change_scale(int steps) {
@@ -534,6 +547,7 @@ void App::take_requests() {
 void App::update(const Input& input, double frame_s, ImVec2 size) {
     size_ = size;
     take_requests();
+    fonts_stale_ |= font_height() != theme_.h;
     // The view and the hand see this frame's keys and pointer before the keys change the page under them.
     if (page_ == Page::exercise && session_) {
         Session& s = *session_;
@@ -688,7 +702,12 @@ void App::picture_done(const std::filesystem::path& path, bool written, const st
     trace_.push_back(written ? fmt::format("picture {}", path.string()) : "picture failed");
 }
 
-// Lines for tests that work the window from outside; one kind at most every 12 ticks and only when it changed.
+// Lines for tests that work the window from outside (--trace), each printed when it changes, the tip's at most five
+// times a second:
+//   page start|exercise|debrief         view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
+//   marks=N  readings=N  dig=0|1         question none|finish|leave      size WIDTH HEIGHT
+//   tip EAST NORTH HEIGHT facing DEG lean DEG signal DBPT dip DEG|none
+// and, when they happen: "reading DEPTH|none", "score POINTS passed|not passed", "picture FILE|failed".
 void App::note_trace(ImVec2 size) {
     std::vector<std::string> now = {fmt::format("page {}", name_of(page_))};
     if (page_ == Page::exercise && session_) {
@@ -808,10 +827,12 @@ void App::draw_debrief(ImVec2 size) {
     ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
     ImGui::PushStyleVar(ImGuiStyleVar_WindowPadding, ImVec2(0, 0));
     {
-        const Panel child("debrief", layout.plan);
+        const float margin = std::round(0.6F * theme_.h);
+        const Area inside{ImVec2(layout.plan.origin.x + margin, layout.plan.origin.y + margin / 2),
+                          ImVec2(layout.plan.size.x - 2 * margin, layout.plan.size.y - margin)};
+        const Panel child("debrief", inside);
         ImGui::PopStyleVar();
-        debrief_page(theme_, context(), s.debrief_ui, s.setting, s.state, *s.score, *s.debrief, layout.plan.size,
-                     requests_);
+        debrief_page(theme_, context(), s.debrief_ui, s.setting, s.state, *s.score, *s.debrief, inside.size, requests_);
     }
 }
 

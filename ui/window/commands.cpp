@@ -26,6 +26,7 @@ bool with_readings(const Context& c) { return working(c) && c.has_readings; }
 bool with_depth(const Context& c) { return working(c) && c.has_counted_reading; }
 bool with_dig(const Context& c) { return working(c) && c.has_dig; }
 bool with_undo(const Context& c) { return working(c) && c.can_undo; }
+bool can_go_back(const Context& c) { return asked(c) || (in_exercise(c) && c.form_open); }
 bool finish_question(const Context& c) { return in_exercise(c) && c.finish_asked; }
 bool leave_question(const Context& c) { return in_exercise(c) && c.leave_asked && !c.finish_asked; }
 bool not_at_start(const Context& c) { return working(c) || at_debrief(c); }
@@ -49,7 +50,7 @@ constexpr CommandInfo table[] = {
     {"hand_west", "Hand west", "A or Left", "Moves the hand to the left.", hand, {key(SDLK_a), key(SDLK_LEFT)}, true, working},
     {"hand_east", "Hand east", "D or Right", "Moves the hand to the right.", hand, {key(SDLK_d), key(SDLK_RIGHT)}, true, working},
     {"slow", "Slow hand", "hold Shift", "Everything the hand does goes at a tenth, for the last centimetres.", hand, {key(SDLK_LSHIFT), key(SDLK_RSHIFT)}, true, working},
-    {"hold_hand", "Keep hand here", "Z or click", "Keeps the hand where it is, so that the pointer is free; the same again takes it up.", hand, {key(SDLK_z)}, false, working},
+    {"hold_hand", "Keep hand", "Z", "Keeps the hand where it is, so that the pointer is free; again takes it up. A click on the plan does the same.", hand, {key(SDLK_z)}, false, working},
     // Holding the receiver
     {"toggle_height", "Lower", "Space", "Lowers the receiver's tip to the ground, or holds it out again to walk.", hold, {key(SDLK_SPACE)}, false, working},
     {"lift", "Lift 0.5 m", "T", "Holds the tip 0.5 m above the ground for the lift check: the depth must grow by as much.", hold, {key(SDLK_t)}, false, working},
@@ -114,7 +115,7 @@ constexpr CommandInfo table[] = {
     // Beginning and ending
     {"confirm_finish", "Finish now", "Enter", "Ends the exercise and shows the debrief.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, finish_question},
     {"confirm_leave", "Leave", "Enter", "Leaves the exercise unfinished.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, leave_question},
-    {"go_back", "Go back", "Esc", "Goes back to the work.", ends, {key(SDLK_ESCAPE)}, false, asked},
+    {"go_back", "Go back", "Esc", "Goes back to the work; folds the numbers.", ends, {key(SDLK_ESCAPE)}, false, can_go_back},
     {"finish", "Finish", "Enter", "Ends the exercise; asks once and says what is missing.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, working},
     {"pause", "Pause", "P", "Stops the clock of the exercise, or lets it go on.", ends, {key(SDLK_p)}, false, working},
     {"again_same", "Again, same yard", "A", "Works this yard once more.", ends, {key(SDLK_a)}, false, at_debrief},

@@ -35,7 +35,8 @@ void follow_pointer(Hand& hand, const Input& input, const PlanView& view, bool o
     const ImVec2 last = hand.last_pointer;
     const bool was_over = last.x >= 0.0F;
     hand.slow = input.shift;
-    if (!over_plan || input.right_down) {
+    const bool panning = input.right_down || input.dragged.x != 0.0F || input.dragged.y != 0.0F;
+    if (!over_plan || panning) {
         hand.last_pointer = over_plan ? input.pointer : ImVec2(-1.0F, -1.0F);
         return;
     }

@@ -18,7 +18,7 @@ struct Input {
     bool shift = false;
     bool ctrl = false;
     ImVec2 pointer{-1.0F, -1.0F}; // pixels; negative when it is outside the window
-    ImVec2 pointer_delta{0.0F, 0.0F};
+    ImVec2 dragged{0.0F, 0.0F};   // with the right button, pixels
     bool pointer_moved = false;
     bool left_clicked = false;
     bool right_down = false;

@@ -98,9 +98,9 @@ void move_view(ExerciseUi& ui, const Area& plan, const field::Brief& brief, cons
         view.centre_m = view.centre_m + pan;
         ui.follow = ui.whole_yard = false;
     }
-    if (ui.over_plan && input.right_down && input.pointer_moved) {
-        view.centre_m.x -= static_cast<double>(input.pointer_delta.x) / view.px_per_m;
-        view.centre_m.y += static_cast<double>(input.pointer_delta.y) / view.px_per_m;
+    if (ui.over_plan && (input.dragged.x != 0.0F || input.dragged.y != 0.0F)) {
+        view.centre_m.x -= static_cast<double>(input.dragged.x) / view.px_per_m;
+        view.centre_m.y += static_cast<double>(input.dragged.y) / view.px_per_m;
         ui.follow = ui.whole_yard = false;
     }
     if (seen.walking && !ui.follow) { // walked out of sight: fetch him back

@@ -283,13 +283,16 @@ void lean_picture(const Theme& theme, ImDrawList& list, ImVec2 centre, float rad
     list.AddCircleFilled(top, 0.28F * theme.h, leans ? p.warning : p.ink, 16);
 }
 
-void lean_section(const Theme& theme, ImVec2 at, float width, const field::Observation& seen) {
+void lean_section(const Theme& theme, ImVec2 at, ImVec2 room, const field::Observation& seen) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const Palette& p = theme.palette;
-    const float radius = std::min(0.5F * width, 2.2F * theme.h);
+    const bool brief = room.y < 10.4F * theme.h; // two lines below the picture instead of four
+    const float words_h = brief ? 2.4F : 4.4F;
+    const float radius =
+        std::clamp(0.5F * (room.y - (1.5F + words_h) * theme.h), theme.h, std::min(0.5F * room.x, 2.2F * theme.h));
     text_at(list, theme.note, at, p.quiet, "LEAN");
     lean_picture(theme, list, ImVec2(at.x + radius, at.y + 1.3F * theme.h + radius), radius, seen);
-    float y = at.y + 1.6F * theme.h + 2 * radius;
+    float y = at.y + 1.5F * theme.h + 2 * radius;
     const auto line = [&](ImFont* font, ImU32 colour, const std::string& words) {
         text_at(list, font, ImVec2(at.x, y), colour, words);
         y += font->FontSize + 0.1F * theme.h;
@@ -297,6 +300,10 @@ void lean_section(const Theme& theme, ImVec2 at, float width, const field::Obser
     const bool leans = seen.lean_deg >= field::plumb_lean_deg;
     const bool up = seen.tip_height_m >= field::tip_down_m;
     line(theme.figures, leans ? p.warning : p.ink, fmt::format("{:.1f}°{}", seen.lean_deg, leans ? " leans" : ""));
+    if (brief) {
+        line(theme.figures, up ? p.warning : p.ink, fmt::format("{:.2f} m{}", seen.tip_height_m, up ? " up" : ""));
+        return;
+    }
     line(theme.note, p.quiet, "tip above");
     line(theme.figures, up ? p.warning : p.ink, fmt::format("{:.2f} m", seen.tip_height_m));
     line(theme.note, up ? p.warning : p.quiet, up ? "tip is up" : "on the ground");
@@ -314,14 +321,16 @@ void dial_and_lean(const Theme& theme, const ExerciseModel& model, float height)
     const ImVec2 centre(at.x + 0.5F * dial_width, at.y + 2.3F * theme.h + radius);
     if (tri_axis) {
         field_dial(theme, list, centre, radius, model.seen);
-        const std::string dip = model.seen.has_axis ? fmt::format("dip {:.0f}°", model.seen.dip_deg) : "dip --";
+        // Adding zero makes a plain 0 of a rounded -0.
+        const std::string dip =
+            model.seen.has_axis ? fmt::format("dip {:.0f}°", std::round(model.seen.dip_deg) + 0.0) : "dip --";
         text_at(list, theme.figures,
                 ImVec2(centre.x - size_of(theme.figures, dip).x / 2, centre.y + radius + 0.15F * theme.h),
                 theme.palette.ink, dip);
     } else {
         coil_picture(theme, list, centre, radius, model.seen);
     }
-    lean_section(theme, ImVec2(at.x + width - lean_width, at.y), lean_width, model.seen);
+    lean_section(theme, ImVec2(at.x + width - lean_width, at.y), ImVec2(lean_width, height), model.seen);
     ImGui::Dummy(ImVec2(width, height));
 }
 

@@ -25,7 +25,7 @@ struct Settings {
     bool operator==(const Settings&) const = default;
 };
 inline constexpr double smallest_scale = 0.75;
-inline constexpr double largest_scale = 2.0;
+inline constexpr double largest_scale = 3.0; // for displays of very many pixels
 inline constexpr int smallest_width = 1024;
 inline constexpr int smallest_height = 700;
 

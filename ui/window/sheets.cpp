@@ -192,6 +192,7 @@ void settings_sheet(const Theme& theme, const Area& area, const Settings& settin
     setting("Size of writing",
             settings.scale == 0.0 ? std::string("by the screen") : fmt::format("{:.2f}", settings.scale),
             {"scale_up", "scale_down"});
+    note_text(theme, "At most what the window has room for.", theme.palette.quiet);
     setting("Tone", fmt::format("volume {:.0f} of 10{}", settings.volume * 10, settings.muted ? ", muted" : ""),
             {"volume_up", "volume_down", "mute"});
     note_text(theme, sound, theme.palette.quiet);

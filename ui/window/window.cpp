@@ -18,7 +18,10 @@
 #include <chrono>
 #include <cmath>
 #include <cstdio>
+#include <cstdlib>
 #include <ctime>
+#include <utility>
+#include <vector>
 
 namespace sondeyard::ui {
 
@@ -28,7 +31,7 @@ using Clock = std::chrono::steady_clock;
 double seconds_since(Clock::time_point from) { return std::chrono::duration<double>(Clock::now() - from).count(); }
 
 // While an exercise runs: enough for a hand that sweeps, and on software rendering little more than half of one core.
-constexpr double frame_interval_s = 1.0 / 40.0;
+constexpr double frame_interval_s = 1.0 / 36.0;
 constexpr int settle_frames = 3; // the interface needs these after any event
 constexpr unsigned idle_wait_ms = 500;
 
@@ -67,7 +70,7 @@ public:
     Input take() {
         Input now = input_;
         input_.pressed.clear();
-        input_.pointer_delta = ImVec2(0.0F, 0.0F);
+        input_.dragged = ImVec2(0.0F, 0.0F);
         input_.pointer_moved = input_.left_clicked = false;
         input_.wheel = 0.0F;
         if (ImGui::GetIO().WantTextInput) {
@@ -128,8 +131,10 @@ private:
     void move_pointer(ImVec2 to) {
         const bool was_in = input_.pointer.x >= 0.0F;
         if (was_in && (to.x != input_.pointer.x || to.y != input_.pointer.y)) {
-            input_.pointer_delta.x += to.x - input_.pointer.x;
-            input_.pointer_delta.y += to.y - input_.pointer.y;
+            if (input_.right_down) {
+                input_.dragged.x += to.x - input_.pointer.x;
+                input_.dragged.y += to.y - input_.pointer.y;
+            }
             input_.pointer_moved = true;
         }
         input_.pointer = to;
@@ -152,6 +157,13 @@ SDL_Rect usable_display() {
     return usable;
 }
 
+// Asked before SDL is: it would try one driver after the other, and some of them complain on stderr.
+std::string no_display() {
+    const auto set = [](const char* name) { return std::getenv(name) != nullptr && *std::getenv(name) != '\0'; };
+    const bool any = set("DISPLAY") || set("WAYLAND_DISPLAY") || set("SDL_VIDEODRIVER");
+    return any ? std::string() : std::string("neither DISPLAY nor WAYLAND_DISPLAY is set");
+}
+
 // ---- The window ----
 
 class Window {
@@ -163,12 +175,19 @@ public:
 
     // Empty, or why there can be no window here.
     std::string open(int width, int height, bool as_given) {
+        if (std::string why = no_display(); !why.empty()) {
+            return why;
+        }
         SDL_SetMainReady();
         SDL_SetHint(SDL_HINT_VIDEO_X11_NET_WM_BYPASS_COMPOSITOR, "0"); // an ordinary program, not a full-screen game
         if (SDL_Init(SDL_INIT_VIDEO) != 0) {
             return SDL_GetError();
         }
         sdl_ = true;
+        const std::string_view driver = SDL_GetCurrentVideoDriver();
+        if (std::getenv("SDL_VIDEODRIVER") == nullptr && (driver == "offscreen" || driver == "dummy")) {
+            return "the display does not answer"; // SDL would go on with a window that nobody sees
+        }
         SDL_GL_SetAttribute(SDL_GL_CONTEXT_PROFILE_MASK, SDL_GL_CONTEXT_PROFILE_CORE);
         SDL_GL_SetAttribute(SDL_GL_CONTEXT_MAJOR_VERSION, 3);
         SDL_GL_SetAttribute(SDL_GL_CONTEXT_MINOR_VERSION, 2);
@@ -256,6 +275,7 @@ public:
 
     // Waits as the page allows and takes in what happened. False: nothing to draw.
     bool gather(const Clock::time_point& frame_began) {
+        begin_gathering();
         SDL_Event e;
         if (app_.moving()) {
             // Events before the frame is due are taken in without drawing for each.
@@ -335,13 +355,33 @@ public:
     Input take_input() { return reader_.take(); }
 
 private:
+    // A key let go within the frame that it went down in would never be seen as down by what looks at keys once a
+    // frame: its release waits for the next one.
     void see(const SDL_Event& e) {
+        if (e.type == SDL_KEYDOWN && e.key.repeat == 0) {
+            down_in_frame_.push_back(e.key.keysym.scancode);
+        } else if (e.type == SDL_KEYUP &&
+                   std::ranges::find(down_in_frame_, e.key.keysym.scancode) != down_in_frame_.end()) {
+            releases_.push_back(e);
+            return;
+        }
+        pass_on(e);
+    }
+    void pass_on(const SDL_Event& e) {
         ImGui_ImplSDL2_ProcessEvent(&e);
         reader_.see(e);
+    }
+    void begin_gathering() {
+        down_in_frame_.clear();
+        for (const SDL_Event& e : std::exchange(releases_, {})) {
+            pass_on(e);
+        }
     }
     Window& window_;
     App& app_;
     InputReader reader_;
+    std::vector<SDL_Scancode> down_in_frame_;
+    std::vector<SDL_Event> releases_;
     int settle_ = settle_frames;
 };
 

@@ -1,0 +1,33 @@
+#include "field/model_operator.hpp"
+
+#include "field/operator_script.hpp"
+
+namespace sondeyard::field {
+
+std::unique_ptr<ModelOperator> make_model_operator(std::string_view name, const Brief& brief) {
+    if (name == "follows-peak") {
+        return make_follows_peak(brief);
+    }
+    if (name == "level-line") {
+        return brief.receiver_kind == sim::ReceiverKind::single_coil ? make_level_line_single_coil(brief)
+                                                                     : make_level_line(brief);
+    }
+    return nullptr;
+}
+
+std::vector<std::string_view> model_operator_names() { return {"follows-peak", "level-line"}; }
+
+ExerciseState operate(const Setting& setting, ModelOperator& who, std::int64_t max_ticks, OnStep each, void* context) {
+    ExerciseState state = start(setting);
+    Observation seen = observe(setting, state);
+    while (!state.finished_tick && state.tick < max_ticks) {
+        const Action action = who.act(seen, state.notebook, state.truck_checks);
+        seen = step(setting, state, action);
+        if (each != nullptr) {
+            each(context, action, seen, state);
+        }
+    }
+    return state;
+}
+
+} // namespace sondeyard::field

@@ -1,0 +1,185 @@
+// Whole exercises, from the scenario file to the score: worked by the model operators, logged, read back, replayed; and
+// over many seeds, does the method reach what the rubric asks wherever a scenario says that it does?
+#include "field/debrief.hpp"
+#include "field/replay.hpp"
+#include "same_world.hpp"
+#include "scenarios/log_header.hpp"
+#include "worked_support.hpp"
+
+#include <doctest/doctest.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <csignal>
+#include <filesystem>
+#include <set>
+
+using namespace sondeyard;
+using namespace sondeyard::scenarios;
+using namespace sondeyard::scenarios::test;
+
+namespace {
+
+namespace fs = std::filesystem;
+
+struct TempFolder {
+    fs::path path;
+    TempFolder() {
+        std::string name = (fs::temp_directory_path() / "sondeyard-worked-XXXXXX").string();
+        path = mkdtemp(name.data());
+    }
+    ~TempFolder() { fs::remove_all(path); }
+};
+
+field::ExerciseState work_into(const fs::path& file, const field::Setting& setting, std::string_view who) {
+    field::LogWriter writer(file, log_header(setting.world, "test"));
+    const auto record = [](void* context, const field::Action& action, const field::Observation& seen,
+                           const field::ExerciseState& state) {
+        static_cast<field::LogWriter*>(context)->record(action, seen, state);
+    };
+    const auto worker = field::make_model_operator(who, setting.brief);
+    REQUIRE(worker != nullptr);
+    const field::ExerciseState state = field::operate(setting, *worker, half_an_hour_ticks, record, &writer);
+    writer.end(state);
+    CHECK(writer.broken().empty());
+    return state;
+}
+
+void work_log_replay_score(const std::string& name, std::string_view who, std::uint64_t seed) {
+    CAPTURE(name);
+    CAPTURE(who);
+    CAPTURE(seed);
+    const TempFolder temp;
+    const fs::path file = temp.path / "work.jsonl";
+    const field::Setting setting(resolve(bundled(name), seed));
+    const field::ExerciseState state = work_into(file, setting, who);
+    CHECK(state.finished_tick.has_value());
+
+    const field::WorkLog log = field::read_log(file);
+    CHECK(log.fault == "");
+    CHECK(log.ended);
+    CHECK(static_cast<std::int64_t>(log.actions.size()) == state.tick);
+    CHECK((log.header == log_header(setting.world, "test")));
+    const field::Setting again(world_of(log.header, "work.jsonl"));
+    sondeyard::test::check_same_world(again.world, setting.world);
+
+    const field::ReplayResult result = field::replay(again, log);
+    CHECK_MESSAGE(!result.first_difference.has_value(),
+                  result.first_difference.value_or(field::ReplayDifference{}).what);
+    CHECK(result.checkpoints >= state.tick / 60);
+    CHECK(result.state.digest == state.digest);
+    CHECK(result.state.finished_tick == state.finished_tick);
+    CHECK(field::score_json(field::score(again, result.state)) == field::score_json(field::score(setting, state)));
+}
+
+// Those that `level-line` solves by the scenario's own claim; seed 0 will do, the claim is not drawn.
+std::vector<std::string> solvable_names() {
+    std::vector<std::string> names = bundled_names();
+    std::erase_if(names,
+                  [](const std::string& name) { return !resolve(bundled(name), 0).rubric.solvable_by_level_line; });
+    return names;
+}
+
+// Each seed with one scenario, in turn.
+std::vector<Job> spread(std::string_view who, const std::vector<std::string>& names, std::uint64_t count) {
+    std::vector<Job> jobs;
+    jobs.reserve(count);
+    for (std::uint64_t seed = 0; seed < count; ++seed) {
+        jobs.push_back({std::string(who), names[seed % names.size()], seed});
+    }
+    return jobs;
+}
+
+void check_sound_and_finished(const Worked& worked) {
+    CHECK(worked.trouble == "");
+    CHECK(worked.faults.empty());
+    CHECK(worked.numbers_sound);
+    CHECK(worked.finished);
+}
+
+bool reaches_half_band_and_depth(const Worked& worked) {
+    const field::Score& score = worked.score;
+    return score.horizontal_error_m && *score.horizontal_error_m <= score.half_band_m && score.depth_error_percent &&
+           std::abs(*score.depth_error_percent) <= 15.0;
+}
+
+} // namespace
+
+TEST_CASE("a floating-point trap stops a program that divides by zero, makes no number of nothing or overflows") {
+    for (const std::array<double, 2>& pair : {std::array{1.0, 0.0}, {0.0, 0.0}, {1e300, 1e-300}}) {
+        const pid_t child = fork();
+        REQUIRE(child >= 0);
+        if (child == 0) {
+            std::signal(SIGFPE, SIG_DFL);
+            const FloatingPointTraps traps;
+            const volatile double over = pair[0];
+            const volatile double under = pair[1];
+            const volatile double quotient = over / under;
+            static_cast<void>(quotient);
+            _exit(0);
+        }
+        int status = 0;
+        REQUIRE(waitpid(child, &status, 0) == child);
+        CHECK(WIFSIGNALED(status));
+        CHECK(WTERMSIG(status) == SIGFPE);
+    }
+}
+
+TEST_CASE(
+    "every bundled exercise is worked with floating-point traps on, logged, read back, replayed and scored the same") {
+    const FloatingPointTraps traps;
+    REQUIRE(traps.on());
+    const std::vector<std::uint64_t> seeds =
+        sanitized() ? std::vector<std::uint64_t>{1} : std::vector<std::uint64_t>{1, 2, 3, 9'223'372'036'854'775'808U};
+    for (const std::string& name : bundled_names()) {
+        for (const std::string_view who : field::model_operator_names()) {
+            for (const std::uint64_t seed : seeds) {
+                work_log_replay_score(name, who, seed);
+            }
+        }
+    }
+    CHECK(traps.on());
+}
+
+TEST_CASE(
+    "level-line reaches the half band and 15 % of depth in every yard of every exercise that it is said to solve") {
+    const std::uint64_t count = sanitized() ? 50 : 2000;
+    const std::vector<std::string> names = solvable_names();
+    CHECK(names.size() >= 7);
+    const std::vector<Worked> all = work_all(spread("level-line", names, count));
+    MESSAGE(table(all));
+    for (const Worked& worked : all) {
+        INFO(in_words(worked));
+        check_sound_and_finished(worked);
+        CHECK(worked.solvable);
+        CHECK(reaches_half_band_and_depth(worked));
+    }
+}
+
+TEST_CASE("level-line works every yard of single-coil to its end and reaches the half band and 15 % of depth in most") {
+    // The scenario promises no more. Over 2,000 seeds two locates went metres astray.
+    const std::vector<Worked> all = work_all(spread("level-line", {"single-coil"}, sanitized() ? 4 : 100));
+    MESSAGE(table(all));
+    const auto reached = std::ranges::count_if(all, reaches_half_band_and_depth);
+    for (const Worked& worked : all) {
+        INFO(in_words(worked));
+        check_sound_and_finished(worked);
+    }
+    CHECK(static_cast<double>(reached) >= 0.95 * static_cast<double>(all.size()));
+}
+
+TEST_CASE("follows-peak finishes every exercise and reaches the widest band in the easy ones") {
+    const std::set<std::string> easy = {"level-lawn", "two-percent"};
+    const std::vector<Worked> all = work_all(spread("follows-peak", bundled_names(), sanitized() ? 16 : 200));
+    MESSAGE(table(all));
+    for (const Worked& worked : all) {
+        INFO(in_words(worked));
+        check_sound_and_finished(worked);
+        if (easy.contains(worked.job.scenario)) {
+            CHECK(worked.score.horizontal_error_m.value_or(1e9) <= worked.score.quarter_band_m);
+        }
+    }
+}
