@@ -1,6 +1,5 @@
 // `sondeyard probe`: the field at given places, against numbers from outside the program.
 #include "command_line_support.hpp"
-
 #include "ui/cli/command_line.hpp"
 
 #include <array>
@@ -56,9 +55,10 @@ std::vector<Row> rows_of(const std::string& csv) {
 
 // A sonde with everything about it given, at (20, 20).
 std::string sonde_toml(double depth_m, double heading_deg, double tilt_deg, double moment) {
-    return fmt::format("format = 1\ntitle = \"A sonde given in full\"\n[yard]\nwidth_m = 40\nlength_m = 40\nlayout = \"empty_lawn\"\n"
-                       "[sonde]\nposition_m = [20, 20]\ndepth_m = {}\nheading_deg = {}\ntilt_deg = {}\nmoment_A_m2 = {}\n",
-                       depth_m, heading_deg, tilt_deg, moment);
+    return fmt::format(
+        "format = 1\ntitle = \"A sonde given in full\"\n[yard]\nwidth_m = 40\nlength_m = 40\nlayout = \"empty_lawn\"\n"
+        "[sonde]\nposition_m = [20, 20]\ndepth_m = {}\nheading_deg = {}\ntilt_deg = {}\nmoment_A_m2 = {}\n",
+        depth_m, heading_deg, tilt_deg, moment);
 }
 
 std::vector<Row> probed(const Folder& folder, const std::string& toml, const std::string& points, int seed = 1) {
@@ -74,8 +74,8 @@ std::vector<Row> probed(const Folder& folder, const std::string& toml, const std
 
 TEST_CASE("probe gives the worked examples of a dipole of 0.1 A m2, 2 m deep") {
     // Worked by hand from B = mu0/4pi (3 r (m.r)/R^5 - m/R^3) (Jackson, Classical Electrodynamics, ch. 5, from memory):
-    // level over it 1e-7 x 0.1 / 2^3 = 1.25e-9 T against the moment, on end 2.5e-9 T, and a metre along 1e-7 (3 x 1 x 0.1
-    // / 5^2.5 - 0.1 / 5^1.5) = -3.57771e-10 T.
+    // level over it 1e-7 x 0.1 / 2^3 = 1.25e-9 T against the moment, on end 2.5e-9 T, and a metre along 1e-7 (3 x 1 x
+    // 0.1 / 5^2.5 - 0.1 / 5^1.5) = -3.57771e-10 T.
     struct Example {
         double heading_deg, tilt_deg;
         std::string_view point;
@@ -97,7 +97,7 @@ TEST_CASE("probe gives the worked examples of a dipole of 0.1 A m2, 2 m deep") {
         REQUIRE(rows.size() == 1);
         for (std::size_t axis = 0; axis < 3; ++axis) {
             CHECK(std::abs(rows[0][3 + 2 * axis] - e.b_t[axis]) < 1e-15); // the examples have seven figures
-            CHECK(rows[0][4 + 2 * axis] == 0.0);                         // free space: nothing out of phase
+            CHECK(rows[0][4 + 2 * axis] == 0.0);                          // free space: nothing out of phase
         }
     }
 }
@@ -186,9 +186,9 @@ TEST_CASE("point files from other systems are read alike") {
     const std::string toml = sonde_toml(1.5, 30, 10, 0.2);
     const auto plain = probed(folder, toml, "x_m,y_m,z_m\n19,21,0.05\n20,20,0\n");
     REQUIRE(plain.size() == 2);
-    CHECK(plain == probed(folder, toml, "x_m,y_m,z_m\r\n19,21,0.05\r\n20,20,0\r\n"));           // Windows line ends
-    CHECK(plain == probed(folder, toml, "x_m,y_m,z_m\n19,21,0.05\n20,20,0"));                   // no last line end
-    CHECK(plain == probed(folder, toml, "\xEF\xBB\xBFx_m,y_m,z_m\n19,21,0.05\n20,20,0\n"));     // byte order mark
+    CHECK(plain == probed(folder, toml, "x_m,y_m,z_m\r\n19,21,0.05\r\n20,20,0\r\n"));               // Windows line ends
+    CHECK(plain == probed(folder, toml, "x_m,y_m,z_m\n19,21,0.05\n20,20,0"));                       // no last line end
+    CHECK(plain == probed(folder, toml, "\xEF\xBB\xBFx_m,y_m,z_m\n19,21,0.05\n20,20,0\n"));         // byte order mark
     CHECK(plain == probed(folder, toml, "# by hand\n\nx_m, y_m, z_m\n 19 , 21,\t0.05\n\n20,20,0")); // notes and blanks
     CHECK(plain == probed(folder, toml, "x_m,y_m,z_m\n1.9e1,21.000,5e-2\n20,20,-0\n"));
     CHECK(probed(folder, toml, "x_m,y_m,z_m\n").empty());
@@ -205,7 +205,8 @@ TEST_CASE("inside the range where a sonde is no dipole probe says so") {
     CHECK(std::isfinite(ran.json()["points"][0]["bx_re_T"].get<double>()));
 }
 
-// ---- Locale -------------------------------------------------------------------------------------------------------------
+// ---- Locale
+// -------------------------------------------------------------------------------------------------------------
 
 namespace {
 
@@ -247,14 +248,13 @@ std::vector<std::string> all_outputs(const Folder& folder) {
     const std::string log = (folder / "work.jsonl").string();
     std::filesystem::remove(log);
     std::vector<std::string> all;
-    for (const std::vector<std::string>& words :
-         {std::vector<std::string>{"probe", "level-lawn", "--points", points},
-          {"probe", "level-lawn", "--points", points, "--json"},
-          {"generate", "two-pipes", "--seed", "3"},
-          {"operate", "level-lawn", "--operator", "follows-peak", "--log", log},
-          {"replay", log, "--json"},
-          {"score", log},
-          {"score", log, "--json"}}) {
+    for (const std::vector<std::string>& words : {std::vector<std::string>{"probe", "level-lawn", "--points", points},
+                                                  {"probe", "level-lawn", "--points", points, "--json"},
+                                                  {"generate", "two-pipes", "--seed", "3"},
+                                                  {"operate", "level-lawn", "--operator", "follows-peak", "--log", log},
+                                                  {"replay", log, "--json"},
+                                                  {"score", log},
+                                                  {"score", log, "--json"}}) {
         const Ran ran = run_here(folder, words);
         CHECK_MESSAGE(ran.code == 0, words.front(), ran.err);
         all.push_back(ran.out);
@@ -282,7 +282,8 @@ TEST_CASE("a locale with a decimal comma changes no byte of what is read or writ
     }
     if (std::setlocale(LC_ALL, name) == nullptr) {
         unsetenv("LOCPATH");
-        MESSAGE("NOT TESTED: the C library's decimal comma. No locale de_DE.UTF-8 here, and localedef could not make one");
+        MESSAGE(
+            "NOT TESTED: the C library's decimal comma. No locale de_DE.UTF-8 here, and localedef could not make one");
         return;
     }
     CHECK(std::localeconv()->decimal_point == std::string(",")); // or the rest would prove nothing

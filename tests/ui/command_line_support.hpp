@@ -2,10 +2,9 @@
 #pragma once
 
 #include <doctest/doctest.h>
+#include <fcntl.h>
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
-
-#include <fcntl.h>
 #include <spawn.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -79,7 +78,7 @@ struct Ran {
 };
 
 struct How {
-    std::vector<std::string> environment; // "NAME=value" on top of this process's own; "NAME" takes it away
+    std::vector<std::string> environment;  // "NAME=value" on top of this process's own; "NAME" takes it away
     const char* standard_output = nullptr; // instead of being kept
 };
 
@@ -99,7 +98,8 @@ inline std::vector<std::string> environment_with(const std::vector<std::string>&
 }
 
 // Runs a program with `folder` as the working folder.
-inline Ran run_program(const std::string& program, const Folder& folder, std::vector<std::string> words, const How& how = {}) {
+inline Ran run_program(const std::string& program, const Folder& folder, std::vector<std::string> words,
+                       const How& how = {}) {
     const Folder kept;
     words.insert(words.begin(), program);
     std::vector<std::string> environment = environment_with(how.environment);

@@ -20,6 +20,7 @@ finish() {
     if ((code != 0)); then
         echo "---- failed; the last lines of the trace:"
         tail -n 15 "$trace" 2>/dev/null || true
+        cat "$work/errors" 2>/dev/null || true
         [ -z "${DISPLAY:-}" ] || import -window root "$PICTURES/$(basename "$0" .sh)-failed.png" 2>/dev/null || true
     fi
     kill $window $server 2>/dev/null || true

@@ -1,4 +1,5 @@
-// Speed and size on this machine. Figures are medians of repeated runs; machines are noisy, so compare ratios of one run.
+// Speed and size on this machine. Figures are medians of repeated runs; machines are noisy, so compare ratios of one
+// run.
 #include "field/replay.hpp"
 #include "field/score.hpp"
 #include "scenarios/log_header.hpp"
@@ -8,7 +9,6 @@
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
-
 #include <unistd.h>
 
 #include <algorithm>
@@ -63,7 +63,8 @@ double observation_seconds(int runs, int n, const field::Setting& setting) {
         sim::Pose pose;
         double sum = 0.0;
         for (int i = 0; i < count; ++i) {
-            pose.tip_m = setting.world.sonde.position_m * glm::dvec3{1.0, 1.0, 0.0} + glm::dvec3{1e-3 * (i % 1000), 0.3, 0.0};
+            pose.tip_m =
+                setting.world.sonde.position_m * glm::dvec3{1.0, 1.0, 0.0} + glm::dvec3{1e-3 * (i % 1000), 0.3, 0.0};
             const auto signals = sim::antenna_signals_t(setting.instrument, pose, {&setting.sonde, 1}, 512.0);
             sim::detect(detector, setting.instrument, signals, 512.0, field::tick_s, 7, static_cast<std::uint64_t>(i));
             sum += sim::measure(setting.instrument, detector.filtered, 512.0, 0.0, sim::CoilAttitude::level).signal_t;
@@ -106,7 +107,8 @@ LogFigures log_figures(int runs, const field::Setting& setting) {
     constexpr std::int64_t ten_minutes = 10 * 60 * 60;
     std::string name = (std::filesystem::temp_directory_path() / "sondeyard-bench-XXXXXX").string();
     if (mkdtemp(name.data()) == nullptr) {
-        throw BadInput(fmt::format("{}: no temporary folder can be made there", std::filesystem::temp_directory_path().string()));
+        throw BadInput(
+            fmt::format("{}: no temporary folder can be made there", std::filesystem::temp_directory_path().string()));
     }
     const std::filesystem::path folder = name;
     const std::filesystem::path file = folder / "log.jsonl";
@@ -156,7 +158,8 @@ Json number(const std::optional<double>& value) { return value ? Json(*value) : 
 
 int bench(const BenchOptions& options) {
     const int part = options.quick ? 10 : 1;
-    const field::Setting setting(scenarios::resolve(scenarios::bundled(scenarios::bundled_names().front()), default_seed));
+    const field::Setting setting(
+        scenarios::resolve(scenarios::bundled(scenarios::bundled_names().front()), default_seed));
     const LogFigures log = log_figures(options.quick ? 1 : 5, setting);
     const WindowFigures window = measure_window();
     Json figures = {

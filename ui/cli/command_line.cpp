@@ -22,20 +22,22 @@ namespace sondeyard::ui {
 
 namespace {
 
-constexpr const char* about =
-    "Sondeyard: practise locating a buried sonde, and be scored for it.\n"
-    "Without a command it opens the window; the commands below work without a display.\n"
-    "Training in a simulator licenses nobody to dig: one-call centres, local codes and\n"
-    "licensed practice come first.";
+constexpr const char* about = "Sondeyard: practise locating a buried sonde, and be scored for it.\n"
+                              "Without a command it opens the window; the commands below work without a display.\n"
+                              "Training in a simulator licenses nobody to dig: one-call centres, local codes and\n"
+                              "licensed practice come first.";
 
-constexpr const char* about_exit = "\nExit: 0 done, 1 the answer is no, 2 bad usage or bad input (said on standard error).\n"
-                                   "'sondeyard COMMAND --help' shows a command's options.";
+constexpr const char* about_exit =
+    "\nExit: 0 done, 1 the answer is no, 2 bad usage or bad input (said on standard error).\n"
+    "'sondeyard COMMAND --help' shows a command's options.";
 
 using Job = std::function<int()>;
 
-// ---- Words to values ----------------------------------------------------------------------------------------------------
+// ---- Words to values
+// ----------------------------------------------------------------------------------------------------
 
-template <typename Number> std::optional<Number> whole_number(std::string_view text) {
+template <typename Number>
+std::optional<Number> whole_number(std::string_view text) {
     Number value{};
     const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
     return error == std::errc{} && end == text.data() + text.size() ? std::optional(value) : std::nullopt;
@@ -66,7 +68,8 @@ CLI::Validator between(int low, int high) {
 
 std::string operator_names() { return fmt::format("{}", fmt::join(field::model_operator_names(), ", ")); }
 
-// ---- The commands -------------------------------------------------------------------------------------------------------
+// ---- The commands
+// -------------------------------------------------------------------------------------------------------
 
 // Adds a command whose options live as long as the job it becomes.
 template <typename Options, typename Declare>
@@ -89,8 +92,8 @@ void add_scenario_commands(CLI::App& app, Job& job) {
     list->footer("\nExample: sondeyard list");
     list->add_flag("--json", *json, "One JSON document instead of a table");
     list->callback([&job, json] { job = [json] { return list_scenarios(*json); }; });
-    add_command<CheckOptions>(app, job, "check", "Says whether scenarios are sound and can be built", "check my-yard.toml",
-                              check, [](CLI::App& c, CheckOptions& o) {
+    add_command<CheckOptions>(app, job, "check", "Says whether scenarios are sound and can be built",
+                              "check my-yard.toml", check, [](CLI::App& c, CheckOptions& o) {
                                   c.add_option("scenario", o.scenarios, scenario_help)->required()->type_name("");
                                   c.add_option("--seeds", o.seeds, "How many seeds are tried, from 1 (default 20)")
                                       ->type_name("N")
@@ -101,8 +104,9 @@ void add_scenario_commands(CLI::App& app, Job& job) {
         "generate level-lawn --seed 7 --out yard-7.toml", generate, [](CLI::App& c, GenerateOptions& o) {
             c.add_option("scenario", o.scenario, fmt::format("{};\nwithout one, a yard of any kind", scenario_help))
                 ->type_name("");
-            add_seed(c, "Decides what is drawn: same number, same yard", [&o](std::uint64_t seed) { o.seed = seed; })
-                ->required();
+            add_seed(c, "Decides what is drawn: same number, same yard", [&o](std::uint64_t seed) {
+                o.seed = seed;
+            })->required();
             c.add_option("--out", o.out, "File to write; one that exists is left alone\n(default: print it)")
                 ->type_name("FILE");
         });
@@ -118,43 +122,47 @@ void add_scenario_commands(CLI::App& app, Job& job) {
 }
 
 void add_work_commands(CLI::App& app, Job& job) {
-    add_command<OperateOptions>(
-        app, job, "operate", "Lets a model operator work an exercise, and scores the work",
-        "operate level-lawn --operator level-line --seed 3 --log work.jsonl", operate, [](CLI::App& c, OperateOptions& o) {
-            c.add_option("scenario", o.scenario, scenario_help)->required()->type_name("");
-            c.add_option("--operator", o.who, fmt::format("Who works: {}", operator_names()))->required()->type_name("NAME");
-            add_seed(c, seed_help, [&o](std::uint64_t seed) { o.seed = seed; });
-            c.add_option("--log", o.log, "Work log to write; one that exists is left alone\n(default: none)")
-                ->type_name("FILE");
-        });
-    add_command<LogOptions>(app, job, "replay", "Runs a work log again and compares what is seen", "replay work.jsonl", replay,
-                            [](CLI::App& c, LogOptions& o) {
-                                c.add_option("log", o.log, "Work log file")->required()->type_name("");
-                            });
-    add_command<LogOptions>(app, job, "score", "Scores a work log", "score work.jsonl --json", score,
-                            [](CLI::App& c, LogOptions& o) {
-                                c.add_option("log", o.log, "Work log file")->required()->type_name("");
-                            });
-    add_command<BenchOptions>(app, job, "bench", "Measures speed and size on this machine", "bench --json", bench,
-                              [](CLI::App& c, BenchOptions& o) {
-                                  c.add_flag("--quick", o.quick, "A tenth of the time; noisier");
-                              });
+    add_command<OperateOptions>(app, job, "operate", "Lets a model operator work an exercise, and scores the work",
+                                "operate level-lawn --operator level-line --seed 3 --log work.jsonl", operate,
+                                [](CLI::App& c, OperateOptions& o) {
+                                    c.add_option("scenario", o.scenario, scenario_help)->required()->type_name("");
+                                    c.add_option("--operator", o.who, fmt::format("Who works: {}", operator_names()))
+                                        ->required()
+                                        ->type_name("NAME");
+                                    add_seed(c, seed_help, [&o](std::uint64_t seed) { o.seed = seed; });
+                                    c.add_option("--log", o.log,
+                                                 "Work log to write; one that exists is left alone\n(default: none)")
+                                        ->type_name("FILE");
+                                });
+    add_command<LogOptions>(
+        app, job, "replay", "Runs a work log again and compares what is seen", "replay work.jsonl", replay,
+        [](CLI::App& c, LogOptions& o) { c.add_option("log", o.log, "Work log file")->required()->type_name(""); });
+    add_command<LogOptions>(
+        app, job, "score", "Scores a work log", "score work.jsonl --json", score,
+        [](CLI::App& c, LogOptions& o) { c.add_option("log", o.log, "Work log file")->required()->type_name(""); });
+    add_command<BenchOptions>(
+        app, job, "bench", "Measures speed and size on this machine", "bench --json", bench,
+        [](CLI::App& c, BenchOptions& o) { c.add_flag("--quick", o.quick, "A tenth of the time; noisier"); });
 }
 
 void add_window_options(CLI::App& app, WindowOptions& o) {
     const auto of_window = [](CLI::Option* option, const char* type) { option->group("Window")->type_name(type); };
-    of_window(app.add_option("--scenario", o.scenario, "Straight into this exercise: a file, or a bundled name"), "SCENARIO");
+    of_window(app.add_option("--scenario", o.scenario, "Straight into this exercise: a file, or a bundled name"),
+              "SCENARIO");
     of_window(add_seed(app, "Decides what is drawn at random", [&o](std::uint64_t seed) { o.seed = seed; }), "N");
     of_window(app.add_option("--log", o.log, "Work log to write (default: one in the data folder)"), "FILE");
-    of_window(app.add_option("--width", o.width, "Window width in pixels, from 1024")->check(between(1024, 16384)), "N");
-    of_window(app.add_option("--height", o.height, "Window height in pixels, from 700")->check(between(700, 16384)), "N");
+    of_window(app.add_option("--width", o.width, "Window width in pixels, from 1024")->check(between(1024, 16384)),
+              "N");
+    of_window(app.add_option("--height", o.height, "Window height in pixels, from 700")->check(between(700, 16384)),
+              "N");
     of_window(app.add_option("--scale", o.scale, "Size of text and controls, 0.75 to 3"), "X");
     of_window(app.add_option("--night", o.night, "Dark theme: true or false"), "WHICH");
     app.add_flag("--mute", o.mute, "No sound")->group("Window");
     app.add_flag("--trace", o.trace, "Prints what the window shows, a line a change (for tests)")->group("Window");
 }
 
-// ---- What went wrong ----------------------------------------------------------------------------------------------------
+// ---- What went wrong
+// ----------------------------------------------------------------------------------------------------
 
 // Every line of it under the program's name. Always 2.
 int say(std::string_view what) {
@@ -207,13 +215,15 @@ int say_usage(const CLI::App& app, const CLI::ParseError& error) {
     const auto parsed = app.get_subcommands();
     const CLI::App* command = parsed.empty() ? nullptr : parsed.front();
     std::string what = error.what();
-    if (dynamic_cast<const CLI::RequiredError*>(&error) != nullptr && command != nullptr && !missing(*command).empty()) {
+    if (dynamic_cast<const CLI::RequiredError*>(&error) != nullptr && command != nullptr &&
+        !missing(*command).empty()) {
         what = missing(*command);
     } else if (dynamic_cast<const CLI::ExtrasError*>(&error) != nullptr) {
         what = unexpected(app, command);
     }
     say(what);
-    return say(command != nullptr ? fmt::format("see 'sondeyard {} --help'", command->get_name()) : "see 'sondeyard --help'");
+    return say(command != nullptr ? fmt::format("see 'sondeyard {} --help'", command->get_name())
+                                  : "see 'sondeyard --help'");
 }
 
 // An option of the window before a command would go unheard.
@@ -272,9 +282,10 @@ int parse_and_run(int argc, const char* const* argv) {
     }
     if (const CLI::Option* option = unheard(app)) {
         const std::string command = app.get_subcommands().front()->get_name();
-        return say(fmt::format("found {0} before \"{1}\": there it is an option of the window; options of a command stand after "
-                               "it: sondeyard {1} ... {0}",
-                               option->get_name(), command));
+        return say(fmt::format(
+            "found {0} before \"{1}\": there it is an option of the window; options of a command stand after "
+            "it: sondeyard {1} ... {0}",
+            option->get_name(), command));
     }
     return run_job(job ? job : [&window] { return run_window(window); });
 }

@@ -7,10 +7,9 @@
 #include "sim/random.hpp"
 #include "ui/cli/text.hpp"
 
+#include <fcntl.h>
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
-
-#include <fcntl.h>
 #include <unistd.h>
 
 #include <array>
@@ -77,7 +76,8 @@ std::string read_whole(const fs::path& path, std::uintmax_t most_bytes) {
     while (in.read(piece.data(), piece.size()) || in.gcount() > 0) {
         text.append(piece.data(), static_cast<std::size_t>(in.gcount()));
         if (text.size() > most_bytes) { // a device may have no end
-            throw BadInput(fmt::format("{}: more than {} bytes; that is the most that is read", path.string(), most_bytes));
+            throw BadInput(
+                fmt::format("{}: more than {} bytes; that is the most that is read", path.string(), most_bytes));
         }
     }
     return text;
@@ -85,14 +85,16 @@ std::string read_whole(const fs::path& path, std::uintmax_t most_bytes) {
 
 } // namespace
 
-// ---- probe -------------------------------------------------------------------------------------------------------------
+// ---- probe
+// -------------------------------------------------------------------------------------------------------------
 
 namespace {
 
 std::string_view trimmed(std::string_view text) {
     constexpr std::string_view blank = " \t\r";
     const auto first = text.find_first_not_of(blank);
-    return first == std::string_view::npos ? std::string_view{} : text.substr(first, text.find_last_not_of(blank) - first + 1);
+    return first == std::string_view::npos ? std::string_view{}
+                                           : text.substr(first, text.find_last_not_of(blank) - first + 1);
 }
 
 constexpr std::array<std::string_view, 3> columns = {"x_m", "y_m", "z_m"};
@@ -125,7 +127,8 @@ glm::dvec3 point_of(std::string_view line, std::string_view where) {
         const std::string_view cell = trimmed(line.substr(0, comma));
         double value = 0.0;
         const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
-        if (error != std::errc{} || end != cell.data() + cell.size() || !std::isfinite(value) || std::abs(value) > farthest_m) {
+        if (error != std::errc{} || end != cell.data() + cell.size() || !std::isfinite(value) ||
+            std::abs(value) > farthest_m) {
             throw BadInput(fmt::format("{}: {}: found \"{}\"; allowed: a number of metres from -1e6 to 1e6", where,
                                        columns[static_cast<std::size_t>(column)], shown(cell)));
         }
@@ -151,7 +154,8 @@ std::vector<glm::dvec3> read_points(const fs::path& path) {
         const std::string where = fmt::format("{}:{}", path.string(), number);
         if (!std::exchange(header, true)) {
             if (without_blanks(line) != "x_m,y_m,z_m") {
-                throw BadInput(fmt::format("{}: found \"{}\"; allowed as the first line: x_m,y_m,z_m", where, shown(line)));
+                throw BadInput(
+                    fmt::format("{}: found \"{}\"; allowed as the first line: x_m,y_m,z_m", where, shown(line)));
             }
             continue;
         }
@@ -193,19 +197,25 @@ int probe(const ProbeOptions& options) {
         }
     }
     if (too_near > 0) {
-        fmt::print(stderr, "sondeyard: {} of the points lie within {} m of the sonde, where it is no dipole; they show the field at "
-                           "that distance\n",
-                   too_near, sim::closest_range_m);
+        fmt::print(
+            stderr,
+            "sondeyard: {} of the points lie within {} m of the sonde, where it is no dipole; they show the field at "
+            "that distance\n",
+            too_near, sim::closest_range_m);
     }
     if (options.json) {
-        print_json({{"scenario", options.scenario}, {"seed", options.seed}, {"held_at_closest_range", too_near}, {"points", rows}});
+        print_json({{"scenario", options.scenario},
+                    {"seed", options.seed},
+                    {"held_at_closest_range", too_near},
+                    {"points", rows}});
     } else {
         fmt::print("{}", csv);
     }
     return 0;
 }
 
-// ---- generate, check, list -----------------------------------------------------------------------------------------------
+// ---- generate, check, list
+// -----------------------------------------------------------------------------------------------
 
 namespace {
 
@@ -215,11 +225,12 @@ scenarios::Scenario any_scenario(std::uint64_t seed) {
     static constexpr std::array<std::string_view, 4> shapes = {"fall", "fall", "steep_branch", "drop"};
     const std::string_view shape = shapes[static_cast<std::size_t>(draws.integer(0, 3))];
     const std::string_view material = draws.chance(0.5) ? "pvc" : "clay";
-    const std::string text = fmt::format("format = 1\ntitle = \"A yard drawn by seed {}\"\n"
-                                         "[sonde]\nfrequency_hz = {{ choice = [512, 640] }}\nmoment_A_m2 = {{ uniform = [0.05, 0.2] }}\n"
-                                         "depth_m = {{ uniform = [0.8, 2.5] }}\n"
-                                         "[run]\nshape = \"{}\"\nmaterial = \"{}\"\n",
-                                         seed, shape, material);
+    const std::string text =
+        fmt::format("format = 1\ntitle = \"A yard drawn by seed {}\"\n"
+                    "[sonde]\nfrequency_hz = {{ choice = [512, 640] }}\nmoment_A_m2 = {{ uniform = [0.05, 0.2] }}\n"
+                    "depth_m = {{ uniform = [0.8, 2.5] }}\n"
+                    "[run]\nshape = \"{}\"\nmaterial = \"{}\"\n",
+                    seed, shape, material);
     return scenarios::parse_scenario(text, "any yard");
 }
 
@@ -264,7 +275,9 @@ Checked checked(const std::string& name, int seeds) {
             try {
                 scenarios::resolve(scenario, static_cast<std::uint64_t>(seed));
             } catch (const scenarios::ScenarioError& e) {
-                result.cannot_build.push_back(fmt::format("{} (seed {})", e.what(), seed));
+                const std::string what = e.what(); // most of them name the seed themselves
+                result.cannot_build.push_back(what +
+                                              (what.find("seed") == what.npos ? fmt::format(" (seed {})", seed) : ""));
                 if (first.empty()) {
                     first = e.messages;
                 }
@@ -330,7 +343,8 @@ int list_scenarios(bool json) {
             rows.push_back({{"name", name}, {"title", scenario.title()}, {"news", scenario.news()}});
         } else {
             constexpr std::size_t indent = 17;
-            fmt::print("{:<{}}{}\n{:<{}}{}\n", name, indent, scenario.title(), "", indent, wrapped(scenario.news(), indent));
+            fmt::print("{:<{}}{}\n{:<{}}{}\n", name, indent, scenario.title(), "", indent,
+                       wrapped(scenario.news(), indent));
         }
     }
     if (json) {
@@ -339,7 +353,8 @@ int list_scenarios(bool json) {
     return 0;
 }
 
-// ---- replay, score, operate ----------------------------------------------------------------------------------------------
+// ---- replay, score, operate
+// ----------------------------------------------------------------------------------------------
 
 namespace {
 
@@ -372,7 +387,6 @@ std::vector<std::string> doubts(const Replayed& r) {
     }
     return all;
 }
-
 
 void print_row(std::size_t indent, const std::string& head, std::string_view text) {
     fmt::print("{:<{}}{}\n", head, indent, wrapped(text, indent));
@@ -415,19 +429,21 @@ int replay(const LogOptions& options) {
     const std::vector<std::string> why = doubts(r);
     const double seconds = static_cast<double>(r.result.ticks) * field::tick_s;
     if (options.json) {
-        print_json({{"log", options.log.string()},
-                    {"agrees", !r.result.first_difference.has_value()},
-                    {"sound", why.empty()},
-                    {"ticks", r.result.ticks},
-                    {"seconds", seconds},
-                    {"checkpoints", r.result.checkpoints},
-                    {"finished", r.result.state.finished_tick.has_value()},
-                    {"first_difference_tick", r.result.first_difference ? Json(r.result.first_difference->tick) : Json()},
-                    {"faults", why},
-                    {"digest", fmt::format("{:016x}", r.result.state.digest)}});
+        print_json(
+            {{"log", options.log.string()},
+             {"agrees", !r.result.first_difference.has_value()},
+             {"sound", why.empty()},
+             {"ticks", r.result.ticks},
+             {"seconds", seconds},
+             {"checkpoints", r.result.checkpoints},
+             {"finished", r.result.state.finished_tick.has_value()},
+             {"first_difference_tick", r.result.first_difference ? Json(r.result.first_difference->tick) : Json()},
+             {"faults", why},
+             {"digest", fmt::format("{:016x}", r.result.state.digest)}});
     } else {
-        fmt::print("{}: {}, seed {}\n{:.1f} s of work ({} ticks), {}\n", options.log.string(), r.setting.world.sheet.title,
-                   r.log.header.seed, seconds, r.result.ticks, r.result.state.finished_tick ? "finished" : "not finished");
+        fmt::print("{}: {}, seed {}\n{:.1f} s of work ({} ticks), {}\n", options.log.string(),
+                   r.setting.world.sheet.title, r.log.header.seed, seconds, r.result.ticks,
+                   r.result.state.finished_tick ? "finished" : "not finished");
         fmt::print("{} checkpoints compared, {}\n", r.result.checkpoints,
                    r.result.first_difference ? "and the replay differs" : "all agree");
         print_doubts(why);

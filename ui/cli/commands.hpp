@@ -1,5 +1,6 @@
-// The commands that work without a window. Each prints a table for people or, with json, one JSON document, to stdout, and
-// throws BadInput (what, where, what is allowed) with nothing written. Returns the exit code: 0 done, 1 the answer is no.
+// The commands that work without a window. Each prints a table for people or, with json, one JSON document, to stdout,
+// and throws BadInput (what, where, what is allowed) with nothing written. Returns the exit code: 0 done, 1 the answer
+// is no.
 #pragma once
 
 #include <cstdint>

@@ -18,8 +18,8 @@ inline std::size_t columns_of(std::string_view text) {
     return n;
 }
 
-// Breaks text at blanks so that it fits print_width when its first line starts at column `indent`, where the further lines
-// start too. A word longer than a line stands alone on one.
+// Breaks text at blanks so that it fits print_width when its first line starts at column `indent`, where the further
+// lines start too. A word longer than a line stands alone on one.
 inline std::string wrapped(std::string_view text, std::size_t indent) {
     std::string out;
     std::size_t at = indent;

@@ -234,7 +234,11 @@ public:
     }
     void show() const { SDL_GL_SwapWindow(window_); }
 
-    void fonts_changed() const { ImGui_ImplOpenGL3_DestroyFontsTexture(); } // made anew by the next begin_frame
+    // To be called when the context's fonts were loaded anew. NewFrame makes the texture only with the first shaders.
+    void fonts_changed() const {
+        ImGui_ImplOpenGL3_DestroyFontsTexture();
+        ImGui_ImplOpenGL3_CreateFontsTexture();
+    }
 
     ImVec2 size() const {
         int w = 0;
@@ -315,21 +319,15 @@ public:
     // One frame up to what is to be rendered: the CPU's part of it.
     std::string build(double frame_s, const Input& input) {
         std::string trouble;
-        if (app_.fonts_stale()) {
-            window_.fonts_changed();
-            if (!app_.load_fonts(trouble)) {
-                return trouble;
-            }
+        if (!renew_fonts(trouble)) {
+            return trouble;
         }
         app_.set_hidden(window_.hidden());
         const ImVec2 size = window_.size();
         app_.set_window_size(static_cast<int>(size.x), static_cast<int>(size.y));
         app_.update(input, frame_s, size);
-        if (app_.fonts_stale()) { // the key for it came in this very frame
-            window_.fonts_changed();
-            if (!app_.load_fonts(trouble)) {
-                return trouble;
-            }
+        if (!renew_fonts(trouble)) { // the key for it came in this very frame
+            return trouble;
         }
         window_.begin_frame();
         app_.draw(size);
@@ -355,6 +353,16 @@ public:
     Input take_input() { return reader_.take(); }
 
 private:
+    bool renew_fonts(std::string& trouble) {
+        if (!app_.fonts_stale()) {
+            return true;
+        }
+        if (!app_.load_fonts(trouble)) {
+            return false;
+        }
+        window_.fonts_changed();
+        return true;
+    }
     // A key let go within the frame that it went down in would never be seen as down by what looks at keys once a
     // frame: its release waits for the next one.
     void see(const SDL_Event& e) {
