@@ -106,14 +106,16 @@ void move_tip(Body& body, const World& world, const Move& move) {
     const glm::dvec2 to_hand = move.hand_m - body.feet_m;
     const double distance = glm::length(to_hand);
     const glm::dvec2 wanted = distance > reach_m ? body.feet_m + to_hand * (reach_m / distance) : move.hand_m;
-    const double speed = (hand_speed_m_s + (body.walking ? walk_speed_m_s : 0.0)) * tick_s * (move.slow ? slow_factor : 1.0);
+    const double speed =
+        (hand_speed_m_s + (body.walking ? walk_speed_m_s : 0.0)) * tick_s * (move.slow ? slow_factor : 1.0);
     glm::dvec2 step = wanted - body.tip_m;
     const double length = glm::length(step);
     if (length > speed) {
         step *= speed / length;
     }
     const std::array<glm::dvec2, 3> tries = {step, {step.x, 0.0}, {0.0, step.y}};
-    const auto free = std::ranges::find_if(tries, [&](const glm::dvec2& s) { return tip_may_be_at(world, body.tip_m + s); });
+    const auto free =
+        std::ranges::find_if(tries, [&](const glm::dvec2& s) { return tip_may_be_at(world, body.tip_m + s); });
     if (free == tries.end()) {
         body.blocked = true;
     } else {
@@ -148,7 +150,8 @@ void advance(Body& body, const World& world, const Move& move) {
     }
     const double slowness = move.slow ? slow_factor : 1.0;
     const double rise = height_speed_m_s * tick_s * slowness;
-    body.tip_height_m += std::clamp(std::clamp(move.hand_height_m, 0.0, highest_tip_m) - body.tip_height_m, -rise, rise);
+    body.tip_height_m +=
+        std::clamp(std::clamp(move.hand_height_m, 0.0, highest_tip_m) - body.tip_height_m, -rise, rise);
     const double lean = lean_speed_deg_s * tick_s * slowness;
     body.lean_fix_forward_deg = std::clamp(body.lean_fix_forward_deg + move.lean_forward * lean, -30.0, 30.0);
     body.lean_fix_right_deg = std::clamp(body.lean_fix_right_deg + move.lean_right * lean, -30.0, 30.0);

@@ -29,9 +29,9 @@ struct Body {
 
 // What the hand and feet are asked to do in one tick. Rates are -1..1 of full speed.
 struct Move {
-    glm::dvec2 hand_m{0.0};      // where the tip should go
-    double hand_height_m = 0.8;  // tip above ground, 0 .. highest_tip_m
-    double turn = 0.0;           // clockwise positive; he walks round the tip, which stays where it is
+    glm::dvec2 hand_m{0.0};     // where the tip should go
+    double hand_height_m = 0.8; // tip above ground, 0 .. highest_tip_m
+    double turn = 0.0;          // clockwise positive; he walks round the tip, which stays where it is
     double lean_forward = 0.0;
     double lean_right = 0.0;
     bool slow = false;

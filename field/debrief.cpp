@@ -31,7 +31,10 @@ std::string fixed(double value, int decimals) {
 std::string metres(double value_m) { return fixed(value_m, 2) + " m"; }
 std::string at_least_a_cm(double value_m) { return value_m < nearly_m ? "less than 1 cm" : metres(value_m); }
 std::string area_text(double value_m2) { return fixed(value_m2, value_m2 < largest_box_m2 + 0.005 ? 3 : 2); }
-std::string centimetres(double value_m) { return fixed(100.0 * value_m, 0) + " cm"; }
+// An error: in centimetres while one would measure it with a hand's rule, in metres beyond.
+std::string error_text(double value_m) {
+    return std::abs(value_m) < 1.0 ? fixed(100.0 * value_m, 0) + " cm" : metres(value_m);
+}
 std::string tolerance_text(double value_m) { // to a millimetre, so that a figure just outside does not look inside
     std::string text = fixed(100.0 * value_m, 1);
     return (text.ends_with(".0") ? text.substr(0, text.size() - 2) : text) + " cm";
@@ -47,7 +50,7 @@ std::string_view compass_word(double heading_deg) {
     return words[static_cast<std::size_t>(std::lround(sim::wrap_360(heading_deg) / 45.0)) % words.size()];
 }
 
-// ---- The hole ------------------------------------------------------------------------------------------------------
+// ---- The hole ----
 
 // Does the box lie over the pipe somewhere, though not over the fault?
 bool over_the_run(const World& world, const DigBox& box) {
@@ -131,7 +134,7 @@ std::string hole_sentence(const World& world, const Notebook& notebook, const Sc
     return {};
 }
 
-// ---- What explains it ----------------------------------------------------------------------------------------------
+// ---- What explains it ----
 
 // Where the peak of the total field and the level line cross the track over a tilted sonde, from the sonde, towards its
 // raised end. antenna_height_m is over the sonde. The level line is in closed form; the peak is found to a thousandth
@@ -358,15 +361,15 @@ void add_line_notes(const World& world, const Notebook& notebook, const Score& s
     }
 }
 
-// ---- Figures -------------------------------------------------------------------------------------------------------
+// ---- Figures ----
 
 Figure position_figure(const Score& score) {
     Figure figure{"position", "not marked", {}, false};
     figure.tolerance = fmt::format("{} for full points, {} to pass", tolerance_text(score.full_band_m),
                                    tolerance_text(score.half_band_m));
     if (score.horizontal_error_m) {
-        figure.value = fmt::format("{}, {} % of depth", centimetres(*score.horizontal_error_m),
-                                   fixed(100.0 * *score.horizontal_error_m / score.true_depth_m, 1));
+        figure.value = fmt::format("{}, {} % of depth", error_text(*score.horizontal_error_m),
+                                   fixed(100.0 * *score.horizontal_error_m / score.true_depth_m, 0));
         figure.good = *score.horizontal_error_m <= score.half_band_m + 1e-9;
     }
     return figure;
@@ -415,7 +418,7 @@ Figure dig_figure(const Score& score) {
     }
     return {"dig",
             fmt::format("{}; box's middle {} from the fault", name_of(score.dig_outcome),
-                        centimetres(score.target_distance_m)),
+                        error_text(score.target_distance_m)),
             fmt::format("the fault in the box, its bottom {} to {} down",
                         fixed(std::max(score.pipe_top_depth_m - above_pipe_m, 0.0), 2),
                         metres(score.springline_depth_m)),
@@ -471,7 +474,7 @@ Debrief debrief(const Setting& setting, const ExerciseState& state, const Score&
     return out;
 }
 
-// ---- For programs --------------------------------------------------------------------------------------------------
+// ---- For programs ----
 
 namespace {
 

@@ -28,10 +28,11 @@ std::string_view name_of(DigMethod method) {
 }
 
 std::string frequency_text(double frequency_hz) {
-    return frequency_hz < 1000.0 ? fmt::format("{:g} Hz", frequency_hz) : fmt::format("{:g} kHz", frequency_hz / 1000.0);
+    return frequency_hz < 1000.0 ? fmt::format("{:g} Hz", frequency_hz)
+                                 : fmt::format("{:g} kHz", frequency_hz / 1000.0);
 }
 
-// ---- The grid ---------------------------------------------------------------------------------------------------------
+// ---- The grid ----
 
 namespace {
 
@@ -53,7 +54,8 @@ Command on_grid(Command command) {
     } else if (auto* call = std::get_if<CallDepth>(&command)) {
         call->depth_m = gridded(call->depth_m, 1000.0, 0.0, 20.0);
     } else if (auto* tilt = std::get_if<CallTilt>(&command)) {
-        tilt->raised_heading_deg = angle(sim::wrap_360(std::isfinite(tilt->raised_heading_deg) ? tilt->raised_heading_deg : 0.0));
+        tilt->raised_heading_deg =
+            angle(sim::wrap_360(std::isfinite(tilt->raised_heading_deg) ? tilt->raised_heading_deg : 0.0));
         if (tilt->tilt_deg) {
             tilt->tilt_deg = gridded(*tilt->tilt_deg, 10.0, 0.0, 90.0);
         }
@@ -85,11 +87,11 @@ Action on_log_grid(const Action& action) {
     return a;
 }
 
-// ---- The notebook -----------------------------------------------------------------------------------------------------
+// ---- The notebook ----
 
 const Mark* find_last(const Notebook& notebook, MarkKind kind) {
-    const auto found = std::find_if(notebook.marks.rbegin(), notebook.marks.rend(),
-                                    [&](const Mark& m) { return m.kind == kind; });
+    const auto found =
+        std::find_if(notebook.marks.rbegin(), notebook.marks.rend(), [&](const Mark& m) { return m.kind == kind; });
     return found == notebook.marks.rend() ? nullptr : &*found;
 }
 
@@ -117,12 +119,12 @@ std::optional<LiftCheck> find_lift_check(const Notebook& notebook) {
     return best;
 }
 
-// ---- Set-up -----------------------------------------------------------------------------------------------------------
+// ---- Set-up ----
 
 Setting::Setting(World w)
     : world(std::move(w)), instrument(sim::make_instrument(world.receiver, world.seed)),
-      sonde(sim::make_sonde(world.sonde.position_m, world.sonde.heading_deg, world.sonde.tilt_deg, world.sonde.moment_am2,
-                            world.sonde.frequency_hz)),
+      sonde(sim::make_sonde(world.sonde.position_m, world.sonde.heading_deg, world.sonde.tilt_deg,
+                            world.sonde.moment_am2, world.sonde.frequency_hz)),
       brief(brief_of(world)) {}
 
 namespace {
@@ -196,7 +198,7 @@ ExerciseState start(const Setting& setting) {
     return state;
 }
 
-// ---- Commands ---------------------------------------------------------------------------------------------------------
+// ---- Commands ----
 
 namespace {
 
@@ -416,9 +418,8 @@ struct Work {
     void pair_up(Reading& reading) const {
         const auto& earlier = state.notebook.readings;
         const auto already_faced = [&](const Reading& r) {
-            return r.facing_reading_of != 0 || std::ranges::any_of(earlier, [&](const Reading& o) {
-                       return o.facing_reading_of == r.id;
-                   });
+            return r.facing_reading_of != 0 ||
+                   std::ranges::any_of(earlier, [&](const Reading& o) { return o.facing_reading_of == r.id; });
         };
         bool first = true;
         for (auto r = earlier.rbegin(); r != earlier.rend(); ++r) {

@@ -14,7 +14,7 @@
 
 namespace sondeyard::field {
 
-// ---- What a trainee can do -------------------------------------------------------------------------------------------
+// ---- What a trainee can do ----
 
 enum class MarkKind { plumb, level, peak, locate };
 std::string_view name_of(MarkKind kind);
@@ -34,21 +34,43 @@ struct DigBox {
     DigMethod method = DigMethod::none;
 };
 
-struct SetFrequency { double frequency_hz; };
-struct TurnCoil { sim::CoilAttitude attitude; };
-struct TruckCheck {};           // sonde on the ground 2.0 m from the tip; only within truck_reach_m of the start
-struct ReadTicket {};           // the one-call ticket has been looked at
-struct PlaceMark { MarkKind kind; };  // at the tip; a locate moves if there is one
-struct MoveMark { int id; };          // that mark to the tip
-struct TakeBack { MarkKind kind; };   // the last one of its kind
+struct SetFrequency {
+    double frequency_hz;
+};
+struct TurnCoil {
+    sim::CoilAttitude attitude;
+};
+struct TruckCheck {}; // sonde on the ground 2.0 m from the tip; only within truck_reach_m of the start
+struct ReadTicket {}; // the one-call ticket has been looked at
+struct PlaceMark {
+    MarkKind kind;
+}; // at the tip; a locate moves if there is one
+struct MoveMark {
+    int id;
+}; // that mark to the tip
+struct TakeBack {
+    MarkKind kind;
+}; // the last one of its kind
 struct ReadDepth {};
-struct DeleteReading { int id; };
-struct CallDepth { double depth_m; };
-struct CallTilt { TiltCall call; double raised_heading_deg; std::optional<double> tilt_deg; };
-struct ProposeDig { DigBox box; };
+struct DeleteReading {
+    int id;
+};
+struct CallDepth {
+    double depth_m;
+};
+struct CallTilt {
+    TiltCall call;
+    double raised_heading_deg;
+    std::optional<double> tilt_deg;
+};
+struct ProposeDig {
+    DigBox box;
+};
 struct TakeBackDig {};
-struct TurnBy { double angle_deg; }; // clockwise; +-180 is half round for a facing reading
-struct Undo {};                      // the last change in the notebook
+struct TurnBy {
+    double angle_deg;
+};              // clockwise; +-180 is half round for a facing reading
+struct Undo {}; // the last change in the notebook
 struct Finish {};
 
 // Asking the cable hand to pull back or push on comes later: a new alternative here, one case in step, one log word.
@@ -64,7 +86,7 @@ struct Action {
 // Out-of-range numbers become the nearest allowed one, non-finite ones 0. step does this itself.
 Action on_log_grid(const Action& action);
 
-// ---- What he has noted down ------------------------------------------------------------------------------------------
+// ---- What he has noted down ----
 
 struct Mark {
     int id = 0;
@@ -72,7 +94,7 @@ struct Mark {
     glm::dvec2 place_m{0.0};
     std::int64_t tick = 0;
     double signal_dbpt = 0.0;
-    std::optional<double> dip_deg;         // |dip| when marked; empty when weak or single-coil
+    std::optional<double> dip_deg;           // |dip| when marked; empty when weak or single-coil
     std::optional<double> field_heading_deg; // of the field's level part; a level line lies square to it
 };
 
@@ -84,11 +106,11 @@ struct Reading {
     double tip_height_m = 0.0;
     double lean_deg = 0.0;
     double signal_dbpt = 0.0;
-    std::optional<double> depth_m; // from the tip; empty: too weak to read
-    int facing_reading_of = 0;     // id of the reading this one faces (same spot, turned half round), else 0
+    std::optional<double> depth_m;   // from the tip; empty: too weak to read
+    int facing_reading_of = 0;       // id of the reading this one faces (same spot, turned half round), else 0
     std::optional<double> agreement; // |a - b| / mean of the pair, when it is the second of one
-    double off_first_m = 0.0;      // distance from the last unpaired reading, for "go back to the first spot"
-    bool counts = false;           // tip down, mast plumb, depth given
+    double off_first_m = 0.0;        // distance from the last unpaired reading, for "go back to the first spot"
+    bool counts = false;             // tip down, mast plumb, depth given
 };
 inline constexpr double pair_distance_m = 0.10;
 inline constexpr double pair_turn_deg = 20.0;
@@ -118,14 +140,14 @@ struct LiftCheck {
 };
 std::optional<LiftCheck> find_lift_check(const Notebook& notebook);
 
-// ---- What he may know ------------------------------------------------------------------------------------------------
+// ---- What he may know ----
 
 struct TruckCheckResult {
     std::int64_t tick = 0;
-    double frequency_hz = 0.0;       // the receiver's
+    double frequency_hz = 0.0; // the receiver's
     double signal_dbpt = 0.0;
-    std::optional<double> depth_m;   // should read 2.0; empty when nothing is heard or single-coil
-    bool heard = false;              // right frequency: reads 2.0 +-0.2 m (single-coil: signal within 3 dB of the sheet)
+    std::optional<double> depth_m; // should read 2.0; empty when nothing is heard or single-coil
+    bool heard = false;            // right frequency: reads 2.0 +-0.2 m (single-coil: signal within 3 dB of the sheet)
 };
 inline constexpr double truck_distance_m = 2.0;
 inline constexpr double truck_reach_m = 3.0;
@@ -140,21 +162,21 @@ struct Observation {
     double lean_forward_deg = 0.0;
     double lean_right_deg = 0.0;
     double lean_deg = 0.0;
-    double signal_dbpt = 0.0;          // at the receiver's display resolution
-    bool has_axis = false;             // tri-axis and strong enough
-    double dip_deg = 0.0;              // valid with has_axis
-    double needle_deg = 0.0;           // relative to facing, -90..90, valid with has_axis
+    double signal_dbpt = 0.0; // at the receiver's display resolution
+    bool has_axis = false;    // tri-axis and strong enough
+    double dip_deg = 0.0;     // valid with has_axis
+    double needle_deg = 0.0;  // relative to facing, -90..90, valid with has_axis
     double frequency_hz = 512.0;
     sim::CoilAttitude coil = sim::CoilAttitude::level;
     bool blocked = false;
     bool walking = false;
-    bool turning = false;              // a turn asked for as a whole is under way
+    bool turning = false; // a turn asked for as a whole is under way
     bool finished = false;
-    bool refused = false;              // this tick's command could not be done; `note` says why
-    std::string_view note;             // static text: why refused, or empty
+    bool refused = false;  // this tick's command could not be done; `note` says why
+    std::string_view note; // static text: why refused, or empty
 };
 
-// ---- State -----------------------------------------------------------------------------------------------------------
+// ---- State ----
 
 struct TrailPoint { // ten a second
     std::int64_t tick = 0;
@@ -172,7 +194,7 @@ struct ExerciseState {
     double frequency_hz = 512.0;
     sim::CoilAttitude coil = sim::CoilAttitude::level;
     Notebook notebook;
-    std::vector<Notebook> undo;     // earlier notebooks, oldest first, at most undo_depth
+    std::vector<Notebook> undo; // earlier notebooks, oldest first, at most undo_depth
     int next_id = 1;
     std::vector<TrailPoint> trail;
     std::vector<Reading> all_readings; // deleted ones too: a score looks at what was really done

@@ -18,8 +18,8 @@ double heading_of(const glm::dvec2& direction);
 bool contains(const Polygon& polygon, const glm::dvec2& point);
 double distance_to_segment_m(const glm::dvec2& point, const glm::dvec2& a, const glm::dvec2& b);
 double distance_to_line_m(const glm::dvec2& point, std::span<const glm::dvec2> polyline); // infinity when empty
-double distance_to_edge_m(const Polygon& polygon, const glm::dvec2& point);              // to the outline, inside or out
-bool segment_crosses(const Polygon& polygon, const glm::dvec2& a, const glm::dvec2& b);   // touches or enters
+double distance_to_edge_m(const Polygon& polygon, const glm::dvec2& point);             // to the outline, inside or out
+bool segment_crosses(const Polygon& polygon, const glm::dvec2& a, const glm::dvec2& b); // touches or enters
 
 // A rectangle by centre, heading of its long side, length along it and width across.
 Polygon rectangle(const glm::dvec2& centre, double heading_deg, double length_m, double width_m);

@@ -19,7 +19,7 @@ constexpr double level_dip_deg = 5.0;
 constexpr double passed_the_peak_db = 3.0;
 constexpr double rises_enough_db = 6.0;
 constexpr std::int64_t quiet_for_ticks = 30 * 60; // half a minute without a signal
-constexpr double null_db = 12.0; // below the strongest: a single coil's null
+constexpr double null_db = 12.0;                  // below the strongest: a single coil's null
 
 // What the guide looks at, so that each step below reads as one question and one answer.
 struct View {
@@ -35,9 +35,7 @@ struct View {
     bool level_here() const { return seen.has_axis && std::abs(seen.dip_deg) < level_dip_deg; }
     bool heard_at_truck() const { return std::ranges::any_of(state.truck_checks, &TruckCheckResult::heard); }
     double dip() const { return std::abs(seen.dip_deg); }
-    std::int64_t count(MarkKind kind) const {
-        return std::ranges::count(notebook().marks, kind, &Mark::kind);
-    }
+    std::int64_t count(MarkKind kind) const { return std::ranges::count(notebook().marks, kind, &Mark::kind); }
     double strongest_dbpt(bool of_lowered) const {
         double best = -1000.0;
         for (const TrailPoint& p : state.trail) {
@@ -67,7 +65,8 @@ MaybeHint paper(const View& v) {
         return std::nullopt;
     }
     if (checks.empty() || checks.back().frequency_hz != v.seen.frequency_hz) {
-        return Hint{"Check the receiver at the truck: with the sonde 2.0 m from the tip it should read 2.0 m.", "truck_check"};
+        return Hint{"Check the receiver at the truck: with the sonde 2.0 m from the tip it should read 2.0 m.",
+                    "truck_check"};
     }
     return Hint{"The sonde was not heard at the truck. Set another frequency and check again.", "frequency_next"};
 }
@@ -79,12 +78,14 @@ MaybeHint approach(const View& v) {
     const double strongest = v.strongest_dbpt(false);
     if (strongest < v.brief.noise_floor_dbpt_at_512 + rises_enough_db) {
         if (!v.heard_at_truck() && v.seen.tick > quiet_for_ticks) {
-            return Hint{"Nothing to hear. Go back to the truck and check the receiver against the sonde.", "truck_check"};
+            return Hint{"Nothing to hear. Go back to the truck and check the receiver against the sonde.",
+                        "truck_check"};
         }
         return Hint{"Hold the receiver out and walk the yard until the signal rises.", ""};
     }
     if (strongest - v.weakest_dbpt() > rises_enough_db && v.seen.signal_dbpt < strongest - passed_the_peak_db) {
-        return Hint{"The signal is falling: go back to where it was strongest, then lower the receiver.", "toggle_height"};
+        return Hint{"The signal is falling: go back to where it was strongest, then lower the receiver.",
+                    "toggle_height"};
     }
     return Hint{"Sweep the receiver in an arc and walk toward the strongest signal.", ""};
 }
@@ -103,13 +104,16 @@ MaybeHint plumb_points(const View& v) {
     }
     const Mark* first = find_last(v.notebook(), MarkKind::plumb);
     if (v.plumb_here() && (first == nullptr || glm::distance(first->place_m, v.seen.tip_m) > 0.3)) {
-        return Hint{fmt::format("Dip {:.0f} deg. Where it is greatest the field stands plumb: mark a plumb point.", v.dip()),
-                    "mark_plumb"};
+        return Hint{
+            fmt::format("Dip {:.0f} deg. Where it is greatest the field stands plumb: mark a plumb point.", v.dip()),
+            "mark_plumb"};
     }
     if (first == nullptr) {
-        return Hint{"Walk along the needle until the field stands plumb.", ""};
+        return Hint{"Walk along the needle until the field stands plumb. (The wheel zooms in.)", ""};
     }
-    return Hint{"Go back along the needle, past the strongest place, to the other plumb point. (None there? Mark the peak.)", ""};
+    return Hint{
+        "Go back along the needle, past the strongest place, to the other plumb point. (None there? Mark the peak.)",
+        ""};
 }
 
 MaybeHint null_points(const View& v) {
@@ -147,13 +151,15 @@ MaybeHint peak(const View& v) {
     if (v.seen.signal_dbpt >= v.strongest_dbpt(true) - 0.15) {
         return Hint{"Strongest so far. Where it falls off all round, mark the peak.", "mark_peak"};
     }
-    return Hint{fmt::format("Find the peak: {:.1f} dBpT was the strongest on the ground.", v.strongest_dbpt(true)), "mark_peak"};
+    return Hint{fmt::format("Find the peak: {:.1f} dBpT was the strongest on the ground.", v.strongest_dbpt(true)),
+                "mark_peak"};
 }
 
 MaybeHint depth_reading(const View& v) {
     const auto& readings = v.notebook().readings;
     const auto counted = std::ranges::find(readings, true, &Reading::counts);
-    const bool paired = std::ranges::any_of(readings, [](const Reading& r) { return r.agreement.has_value() && r.counts; });
+    const bool paired =
+        std::ranges::any_of(readings, [](const Reading& r) { return r.agreement.has_value() && r.counts; });
     if (counted != readings.end() && paired) {
         return std::nullopt;
     }
@@ -206,20 +212,24 @@ MaybeHint walk_off(const View& v) {
     if (off.directions >= walk_off_directions || off.radius_m <= 0.0) {
         return std::nullopt;
     }
-    return Hint{fmt::format("From the peak walk one depth ({:.1f} m) away, tip low, four ways round: the signal must fall. {} of {}.",
-                            off.radius_m, off.directions, walk_off_directions),
-                ""};
+    return Hint{
+        fmt::format(
+            "From the peak walk one depth ({:.1f} m) away, tip low, four ways round: the signal must fall. {} of {}.",
+            off.radius_m, off.directions, walk_off_directions),
+        ""};
 }
 
 MaybeHint calls(const View& v) {
     const Notebook& n = v.notebook();
     if (v.count(MarkKind::locate) == 0) {
-        return Hint{v.one_coil() ? "Midway between the plumb points, mark the locate."
-                                 : "The sonde lies between the level line and the peak: stand there and mark the locate.",
+        return Hint{v.one_coil()
+                        ? "Midway between the plumb points, mark the locate."
+                        : "The sonde lies between the level line and the peak: stand there and mark the locate.",
                     "mark_locate"};
     }
     if (!n.depth_call_m) {
-        return Hint{v.one_coil() ? "Divide the plumb points' spacing by 1.414 and say how deep." : "Say how deep it is.",
+        return Hint{v.one_coil() ? "Divide the plumb points' spacing by 1.414 and say how deep."
+                                 : "Say how deep it is.",
                     "call_depth"};
     }
     if (n.tilt_call == TiltCall::none) {
@@ -239,9 +249,11 @@ MaybeHint calls(const View& v) {
 Hint next_hint(const Brief& brief, const ExerciseState& state, const Observation& seen) {
     const View v{brief, state, seen};
     using Step = MaybeHint (*)(const View&);
-    static constexpr std::array<Step, 12> with_dial = {paper, approach,   lower_it, plumb_points, level_line, peak,
-                                                       depth_reading, cross_pair, lift, walk_off, calls, nullptr};
-    static constexpr std::array<Step, 12> with_one_coil = {paper, approach, lower_it, null_points, walk_off, calls, nullptr};
+    static constexpr std::array<Step, 12> with_dial = {paper,      approach, lower_it,      plumb_points,
+                                                       level_line, peak,     depth_reading, cross_pair,
+                                                       lift,       walk_off, calls,         nullptr};
+    static constexpr std::array<Step, 12> with_one_coil = {paper,    approach, lower_it, null_points,
+                                                           walk_off, calls,    nullptr};
     for (const Step step : v.one_coil() ? with_one_coil : with_dial) {
         if (step == nullptr) {
             break;

@@ -42,7 +42,7 @@ void LevelLine::wrap_up() {
     call();
 }
 
-// ---- Fix -------------------------------------------------------------------------------------------------
+// ---- Fix ----
 
 void LevelLine::rough_peak() {
     decide([this] { walk_to(best_m_, 0.0); });
@@ -260,7 +260,7 @@ void LevelLine::straighten_track() {
     });
 }
 
-// ---- Along the track -------------------------------------------------------------------------------------
+// ---- Along the track ----
 
 constexpr double scan_step = 0.125; // of the depth
 constexpr int most_scanned = 40;

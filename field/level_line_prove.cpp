@@ -7,7 +7,7 @@
 
 namespace sondeyard::field {
 
-// ---- Prove -----------------------------------------------------------------------------------------------
+// ---- Prove ----
 
 namespace {
 
@@ -83,7 +83,7 @@ void LevelLine::walk_off() {
         [this] { probe_each(places_to_walk_off(peak_m_, depth_m_, along_deg_), [](const std::vector<Sample>&) {}); });
 }
 
-// ---- Call ------------------------------------------------------------------------------------------------
+// ---- Call ----
 
 // The stronger plumb point is on the raised side: half a decibel is a degree. Without both, the peak's side of the
 // level line.

@@ -96,7 +96,7 @@ void SingleCoil::wrap_up() {
     call();
 }
 
-// ---- Holding the coil ------------------------------------------------------------------------------------
+// ---- Holding the coil ----
 
 // Turns to the nearer end of the track: a coil hears the same either way round.
 void SingleCoil::face_along() {
@@ -185,7 +185,7 @@ void SingleCoil::centre_across(double half_width_m, int tries_left) {
     });
 }
 
-// ---- Along the track -------------------------------------------------------------------------------------
+// ---- Along the track ----
 
 constexpr double quiet_step = 0.2; // of the scale
 
@@ -321,7 +321,7 @@ void SingleCoil::work_out() {
     raised_deg_ = sim::wrap_360(along_deg_ + (side > 0.0 ? 0.0 : 180.0));
 }
 
-// ---- Marks and the rest ----------------------------------------------------------------------------------
+// ---- Marks and the rest ----
 
 void SingleCoil::mark_all() {
     for (const std::size_t i : {0U, 1U}) {

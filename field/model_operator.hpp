@@ -12,7 +12,8 @@ class ModelOperator {
 public:
     virtual ~ModelOperator() = default;
     // The next tick's action, after seeing this. `notebook` is what he has written down so far.
-    virtual Action act(const Observation& seen, const Notebook& notebook, const std::vector<TruckCheckResult>& truck) = 0;
+    virtual Action act(const Observation& seen, const Notebook& notebook,
+                       const std::vector<TruckCheckResult>& truck) = 0;
 };
 
 // "follows-peak": climbs the signal, reads depth, marks, digs. "level-line": plumb points, level line and peak, marks between

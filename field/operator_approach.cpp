@@ -19,7 +19,7 @@ glm::dvec2 to_mm(const glm::dvec2& p) {
 
 } // namespace
 
-// ---- At the truck ----------------------------------------------------------------------------------------
+// ---- At the truck ----
 
 void Script::paperwork() {
     command(ReadTicket{});
@@ -45,7 +45,7 @@ void Script::try_frequencies(std::size_t next) {
     decide([this, next] { try_frequencies(next + 1); });
 }
 
-// ---- Getting near ----------------------------------------------------------------------------------------
+// ---- Getting near ----
 
 void Script::come_near() {
     constexpr int rounds = 2;
@@ -247,7 +247,7 @@ void Script::climb_by_places(Climb climb) {
     });
 }
 
-// ---- The dig box -----------------------------------------------------------------------------------------
+// ---- The dig box ----
 
 namespace {
 

@@ -29,7 +29,7 @@ glm::dvec3 axis_seen(const Observation& seen) {
 
 } // namespace
 
-// ---- Jobs ------------------------------------------------------------------------------------------------
+// ---- Jobs ----
 
 Script::Script(const Brief& brief) : brief_(brief), walkway_(brief_) {}
 
@@ -86,7 +86,7 @@ Action Script::act(const Observation& seen, const Notebook& notebook, const std:
     return action;
 }
 
-// ---- Walking and holding ---------------------------------------------------------------------------------
+// ---- Walking and holding ----
 
 namespace {
 
@@ -254,7 +254,7 @@ void Script::turn_by(double clockwise_deg) {
     decide([this] { hand_m_ = to_mm(seen().tip_m); });
 }
 
-// ---- Measuring -------------------------------------------------------------------------------------------
+// ---- Measuring ----
 
 void Script::average(double seconds, Use use) {
     struct Sum {

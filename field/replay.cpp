@@ -11,11 +11,12 @@ namespace sondeyard::field {
 namespace {
 
 std::string difference(const Checkpoint& then, const Observation& now) {
-    return fmt::format("by tick {} ({:.1f} s) the replay differs from the log: feet {:.6f} m, tip {:.6f} m, signal {:.3f} dB, "
-                       "dip {:.3f} deg apart",
-                       then.tick, static_cast<double>(then.tick) * tick_s, glm::distance(then.feet_m, now.feet_m),
-                       glm::distance(then.tip_m, now.tip_m), now.signal_dbpt - then.signal_dbpt,
-                       (now.has_axis ? now.dip_deg : 0.0) - then.dip_deg);
+    return fmt::format(
+        "by tick {} ({:.1f} s) the replay differs from the log: feet {:.6f} m, tip {:.6f} m, signal {:.3f} dB, "
+        "dip {:.3f} deg apart",
+        then.tick, static_cast<double>(then.tick) * tick_s, glm::distance(then.feet_m, now.feet_m),
+        glm::distance(then.tip_m, now.tip_m), now.signal_dbpt - then.signal_dbpt,
+        (now.has_axis ? now.dip_deg : 0.0) - then.dip_deg);
 }
 
 } // namespace

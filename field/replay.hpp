@@ -13,7 +13,7 @@ struct ReplayDifference {
 struct ReplayResult {
     ExerciseState state;
     std::int64_t ticks = 0;
-    std::int64_t checkpoints = 0;            // compared
+    std::int64_t checkpoints = 0; // compared
     std::optional<ReplayDifference> first_difference;
 };
 

@@ -55,7 +55,7 @@ double gap_to_box_m(const DigBox& box, const glm::dvec2& place_m) {
     return gap < edge ? 0.0 : gap;
 }
 
-// ---- Position, depth, tilt -----------------------------------------------------------------------------------------
+// ---- Position, depth, tilt ----
 
 namespace {
 
@@ -121,7 +121,7 @@ void score_tilt(const World& world, const Notebook& notebook, Score& out) {
     out.tilt_points = tilt.right ? full_tilt_points : 0;
 }
 
-// ---- Lines near the dig box ----------------------------------------------------------------------------------------
+// ---- Lines near the dig box ----
 
 bool betrays(ClueKind clue, LineKind line) {
     switch (clue) {
@@ -280,7 +280,7 @@ void score_lines(const World& world, const DigBox& box, Score& out) {
     out.safety.push_back(std::move(zone));
 }
 
-// ---- The dig -------------------------------------------------------------------------------------------------------
+// ---- The dig ----
 
 DigOutcome outcome_of(const DigBox& box, const Score& so_far) {
     const double narrow_m = std::min(box.length_m, box.width_m);
@@ -342,7 +342,7 @@ void score_dig(const World& world, const Notebook& notebook, Score& out) {
     }
 }
 
-// ---- Procedure -----------------------------------------------------------------------------------------------------
+// ---- Procedure ----
 
 ProcedureItem new_item(std::string_view key, std::string_view title, std::string_view why) {
     ProcedureItem item;

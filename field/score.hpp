@@ -8,7 +8,7 @@
 
 namespace sondeyard::field {
 
-// ---- Points, 100 in all --------------------------------------------------------------------------------------------
+// ---- Points, 100 in all ----
 
 inline constexpr int full_position_points = 40; // half of it within the half band, a quarter within the quarter band
 inline constexpr int full_depth_points = 14;    // within the rubric's share of the true depth, else none
@@ -18,7 +18,7 @@ inline constexpr int full_procedure_points = 16; // in proportion to the items d
 static_assert(full_position_points + full_depth_points + full_tilt_points + full_dig_points + full_procedure_points ==
               100);
 
-// ---- Limits of a dig box -------------------------------------------------------------------------------------------
+// ---- Limits of a dig box ----
 
 inline constexpr double least_box_m = 0.60;     // length and width, to be worked in at all
 inline constexpr double deep_box_from_m = 1.20; // deeper than this a box has to be larger:
@@ -30,7 +30,7 @@ inline constexpr double volume_step_m3 = 0.5;
 inline constexpr int most_volume_points = 10; // but never more than these
 inline constexpr double above_pipe_m = 0.30;  // the bottom lies at most this far over the pipe's top
 
-// ---- Limits of a tilt call (deg) -----------------------------------------------------------------------------------
+// ---- Limits of a tilt call (deg) ----
 
 inline constexpr double level_below_deg = 5.0;
 inline constexpr double on_end_above_deg = 75.0;

@@ -1,10 +1,9 @@
 #include "field/work_log.hpp"
 
+#include <fcntl.h>
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 #include <sodium.h>
-
-#include <fcntl.h>
 #include <unistd.h>
 
 #include <array>
@@ -31,26 +30,37 @@ std::string next_hash(std::string_view before, std::string_view line_without_has
 // A command and its word in the log, with how its numbers are written and read. One entry each; a new command is a new line.
 std::string command_json(const Command& command) {
     struct Writer {
-        std::string operator()(const SetFrequency& c) const { return fmt::format(R"("frequency","hz":{})", c.frequency_hz); }
+        std::string operator()(const SetFrequency& c) const {
+            return fmt::format(R"("frequency","hz":{})", c.frequency_hz);
+        }
         std::string operator()(const TurnCoil& c) const {
-            return fmt::format(R"("coil","attitude":"{}")", c.attitude == sim::CoilAttitude::level ? "level" : "upright");
+            return fmt::format(R"("coil","attitude":"{}")",
+                               c.attitude == sim::CoilAttitude::level ? "level" : "upright");
         }
         std::string operator()(const TruckCheck& /*c*/) const { return R"("truck check")"; }
         std::string operator()(const ReadTicket& /*c*/) const { return R"("read ticket")"; }
-        std::string operator()(const PlaceMark& c) const { return fmt::format(R"("mark","kind":"{}")", name_of(c.kind)); }
+        std::string operator()(const PlaceMark& c) const {
+            return fmt::format(R"("mark","kind":"{}")", name_of(c.kind));
+        }
         std::string operator()(const MoveMark& c) const { return fmt::format(R"("move mark","id":{})", c.id); }
-        std::string operator()(const TakeBack& c) const { return fmt::format(R"("take back","kind":"{}")", name_of(c.kind)); }
+        std::string operator()(const TakeBack& c) const {
+            return fmt::format(R"("take back","kind":"{}")", name_of(c.kind));
+        }
         std::string operator()(const ReadDepth& /*c*/) const { return R"("read depth")"; }
-        std::string operator()(const DeleteReading& c) const { return fmt::format(R"("delete reading","id":{})", c.id); }
+        std::string operator()(const DeleteReading& c) const {
+            return fmt::format(R"("delete reading","id":{})", c.id);
+        }
         std::string operator()(const CallDepth& c) const { return fmt::format(R"("call depth","m":{})", c.depth_m); }
         std::string operator()(const CallTilt& c) const {
             const std::string angle = c.tilt_deg ? fmt::format(R"(,"deg":{})", *c.tilt_deg) : std::string();
-            return fmt::format(R"("call tilt","tilt":"{}","raised_deg":{}{})", name_of(c.call), c.raised_heading_deg, angle);
+            return fmt::format(R"("call tilt","tilt":"{}","raised_deg":{}{})", name_of(c.call), c.raised_heading_deg,
+                               angle);
         }
         std::string operator()(const ProposeDig& c) const {
-            return fmt::format(R"("dig","x":{},"y":{},"heading_deg":{},"length_m":{},"width_m":{},"depth_m":{},"method":"{}")",
-                               c.box.centre_m.x, c.box.centre_m.y, c.box.heading_deg, c.box.length_m, c.box.width_m,
-                               c.box.depth_m, name_of(c.box.method));
+            return fmt::format(
+                R"("dig","x":{},"y":{},"heading_deg":{},"length_m":{},"width_m":{},"depth_m":{},"method":"{}")",
+                c.box.centre_m.x, c.box.centre_m.y, c.box.heading_deg, c.box.length_m, c.box.width_m, c.box.depth_m,
+                name_of(c.box.method));
         }
         std::string operator()(const TakeBackDig& /*c*/) const { return R"("take back dig")"; }
         std::string operator()(const TurnBy& c) const { return fmt::format(R"("turn by","deg":{})", c.angle_deg); }
@@ -60,7 +70,8 @@ std::string command_json(const Command& command) {
     return std::visit(Writer{}, command);
 }
 
-template <typename Enum> Enum enum_of(const Json& word, std::initializer_list<Enum> all) {
+template <typename Enum>
+Enum enum_of(const Json& word, std::initializer_list<Enum> all) {
     const auto text = word.get<std::string>();
     for (const Enum e : all) {
         if (name_of(e) == text) {
@@ -76,20 +87,39 @@ MarkKind mark_kind(const Json& word) {
 
 Command command_of(const Json& line) {
     const auto word = line.at("command").get<std::string>();
-    if (word == "frequency") { return SetFrequency{line.at("hz").get<double>()}; }
+    if (word == "frequency") {
+        return SetFrequency{line.at("hz").get<double>()};
+    }
     if (word == "coil") {
         return TurnCoil{line.at("attitude") == "level" ? sim::CoilAttitude::level : sim::CoilAttitude::upright};
     }
-    if (word == "truck check") { return TruckCheck{}; }
-    if (word == "read ticket") { return ReadTicket{}; }
-    if (word == "mark") { return PlaceMark{mark_kind(line.at("kind"))}; }
-    if (word == "move mark") { return MoveMark{line.at("id").get<int>()}; }
-    if (word == "take back") { return TakeBack{mark_kind(line.at("kind"))}; }
-    if (word == "read depth") { return ReadDepth{}; }
-    if (word == "delete reading") { return DeleteReading{line.at("id").get<int>()}; }
-    if (word == "call depth") { return CallDepth{line.at("m").get<double>()}; }
+    if (word == "truck check") {
+        return TruckCheck{};
+    }
+    if (word == "read ticket") {
+        return ReadTicket{};
+    }
+    if (word == "mark") {
+        return PlaceMark{mark_kind(line.at("kind"))};
+    }
+    if (word == "move mark") {
+        return MoveMark{line.at("id").get<int>()};
+    }
+    if (word == "take back") {
+        return TakeBack{mark_kind(line.at("kind"))};
+    }
+    if (word == "read depth") {
+        return ReadDepth{};
+    }
+    if (word == "delete reading") {
+        return DeleteReading{line.at("id").get<int>()};
+    }
+    if (word == "call depth") {
+        return CallDepth{line.at("m").get<double>()};
+    }
     if (word == "call tilt") {
-        const TiltCall call = enum_of(line.at("tilt"), {TiltCall::none, TiltCall::level, TiltCall::tilted, TiltCall::on_end});
+        const TiltCall call =
+            enum_of(line.at("tilt"), {TiltCall::none, TiltCall::level, TiltCall::tilted, TiltCall::on_end});
         const auto deg = line.find("deg");
         return CallTilt{call, line.at("raised_deg").get<double>(),
                         deg == line.end() ? std::nullopt : std::optional(deg->get<double>())};
@@ -105,10 +135,18 @@ Command command_of(const Json& line) {
             enum_of(line.at("method"), {DigMethod::none, DigMethod::machine, DigMethod::hand, DigMethod::vacuum});
         return ProposeDig{box};
     }
-    if (word == "take back dig") { return TakeBackDig{}; }
-    if (word == "turn by") { return TurnBy{line.at("deg").get<double>()}; }
-    if (word == "undo") { return Undo{}; }
-    if (word == "finish") { return Finish{}; }
+    if (word == "take back dig") {
+        return TakeBackDig{};
+    }
+    if (word == "turn by") {
+        return TurnBy{line.at("deg").get<double>()};
+    }
+    if (word == "undo") {
+        return Undo{};
+    }
+    if (word == "finish") {
+        return Finish{};
+    }
     throw LogError(fmt::format("\"{}\" is not a command", word));
 }
 
@@ -127,9 +165,10 @@ long long thousandths(double value) { return std::llround(value * 1000.0); }
 long long hundredths(double value) { return std::llround(value * 100.0); }
 
 std::string seen_json(const Observation& seen, const ExerciseState& state) {
-    return fmt::format(R"("seen":{{"feet":[{:.6f},{:.6f}],"tip":[{:.6f},{:.6f}],"dbpt":{:.3f},"dip":{:.3f}}},"digest":"{:016x}")",
-                       seen.feet_m.x, seen.feet_m.y, seen.tip_m.x, seen.tip_m.y, seen.signal_dbpt,
-                       seen.has_axis ? seen.dip_deg : 0.0, state.digest);
+    return fmt::format(
+        R"("seen":{{"feet":[{:.6f},{:.6f}],"tip":[{:.6f},{:.6f}],"dbpt":{:.3f},"dip":{:.3f}}},"digest":"{:016x}")",
+        seen.feet_m.x, seen.feet_m.y, seen.tip_m.x, seen.tip_m.y, seen.signal_dbpt, seen.has_axis ? seen.dip_deg : 0.0,
+        state.digest);
 }
 
 } // namespace
@@ -143,20 +182,24 @@ std::string sha256_hex(std::string_view text) {
     return hex;
 }
 
-// ---- Writing ------------------------------------------------------------------------------------------------------------
+// ---- Writing ----
 
 LogWriter::LogWriter(const std::filesystem::path& path, const LogHeader& header) : hash_(sha256_hex(hash_seed)) {
     const int fd = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
     if (fd < 0) {
         const int error = errno;
-        throw LogError(error == EEXIST ? fmt::format("{}: there is a file of this name already; a work log is never written over",
-                                                     path.string())
-                                       : fmt::format("{}: cannot be written: {}", path.string(), std::strerror(error)));
+        throw LogError(error == EEXIST
+                           ? fmt::format("{}: there is a file of this name already; a work log is never written over",
+                                         path.string())
+                           : fmt::format("{}: cannot be written: {}", path.string(), std::strerror(error)));
     }
     file_ = ::fdopen(fd, "w");
-    const Json line = {{"sondeyard_log", header.format}, {"program", header.program},
-                       {"seed", header.seed},            {"instrument", header.instrument},
-                       {"scenario_sha256", header.scenario_sha256}, {"scenario", header.scenario_toml}};
+    const Json line = {{"sondeyard_log", header.format},
+                       {"program", header.program},
+                       {"seed", header.seed},
+                       {"instrument", header.instrument},
+                       {"scenario_sha256", header.scenario_sha256},
+                       {"scenario", header.scenario_toml}};
     write_line(line.dump());
     if (!broken_.empty()) {
         std::fclose(std::exchange(file_, nullptr));
@@ -182,7 +225,8 @@ void LogWriter::write_line(std::string json_without_hash) {
     }
 }
 
-void LogWriter::flush_moves(const std::optional<Command>& command, const Observation& seen, const ExerciseState& state) {
+void LogWriter::flush_moves(const std::optional<Command>& command, const Observation& seen,
+                            const ExerciseState& state) {
     const std::string did = command ? fmt::format(R"("command":{},)", command_json(*command)) : std::string();
     write_line(fmt::format(R"({{"tick":{},"from":{},{}"moves":[{}],{}}})", state.tick, moves_from_tick_, did, moves_,
                            seen_json(seen, state)));
@@ -223,7 +267,7 @@ void LogWriter::end(const ExerciseState& state) {
     write_line(fmt::format(R"({{"tick":{},"end":"{}"}})", state.tick, state.finished_tick ? "finished" : "left"));
 }
 
-// ---- Reading ------------------------------------------------------------------------------------------------------------
+// ---- Reading ----
 
 namespace {
 
@@ -238,7 +282,9 @@ std::optional<std::pair<std::string, std::string_view>> split_hash(std::string_v
 }
 
 LogHeader header_of(const Json& line, std::string_view name) {
-    const auto fail = [&](const std::string& what) -> LogError { return LogError(fmt::format("{}:1: {}", name, what)); };
+    const auto fail = [&](const std::string& what) -> LogError {
+        return LogError(fmt::format("{}:1: {}", name, what));
+    };
     if (!line.is_object() || !line.contains("sondeyard_log")) {
         throw fail("this is not a work log: its first line has no \"sondeyard_log\"");
     }
@@ -369,7 +415,8 @@ WorkLog parse_log(std::string_view text, std::string_view name) {
         throw LogError(fmt::format("{}:1: the file is empty; a work log begins with a header line", name));
     }
     if (log.fault.empty() && !log.ended) {
-        log.fault = fmt::format("{}:{}: the log has no end line: the program stopped before the exercise did", name, number + 1);
+        log.fault = fmt::format("{}:{}: the log has no end line: the program stopped before the exercise did", name,
+                                number + 1);
     }
     if (sha256_hex(log.header.scenario_toml) != log.header.scenario_sha256) {
         throw LogError(fmt::format("{}:1: the scenario's text does not fit its SHA-256: it was altered", name));

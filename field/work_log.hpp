@@ -74,8 +74,8 @@ struct WorkLog {
     LogHeader header;
     std::vector<Action> actions; // one a tick, tick 1 first
     std::vector<Checkpoint> checkpoints;
-    bool ended = false;          // has its end line
-    std::string fault;           // empty: sound
+    bool ended = false; // has its end line
+    std::string fault;  // empty: sound
     std::int64_t bytes = 0;
 };
 

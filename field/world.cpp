@@ -12,14 +12,12 @@
 namespace sondeyard::field {
 
 std::string_view name_of(AreaKind kind) {
-    static constexpr std::array<std::string_view, 9> names = {"house", "shed", "slab", "drive", "street",
+    static constexpr std::array<std::string_view, 9> names = {"house",    "shed", "slab", "drive", "street",
                                                               "planting", "pond", "tree", "fence"};
     return names[static_cast<std::size_t>(kind)];
 }
 
-bool walkable(AreaKind kind) {
-    return kind == AreaKind::slab || kind == AreaKind::drive || kind == AreaKind::street;
-}
+bool walkable(AreaKind kind) { return kind == AreaKind::slab || kind == AreaKind::drive || kind == AreaKind::street; }
 
 bool solid(AreaKind kind) { return kind == AreaKind::house || kind == AreaKind::shed || kind == AreaKind::tree; }
 
@@ -30,8 +28,8 @@ std::string_view name_of(ClueKind kind) {
 }
 
 std::string_view name_of(LineKind kind) {
-    static constexpr std::array<std::string_view, 6> names = {"electric", "gas", "communication",
-                                                              "water", "reclaimed water", "sewer"};
+    static constexpr std::array<std::string_view, 6> names = {"electric",        "gas",  "communication", "water",
+                                                              "reclaimed water", "sewer"};
     return names[static_cast<std::size_t>(kind)];
 }
 
@@ -40,9 +38,7 @@ std::string_view name_of(TicketState state) {
     return names[static_cast<std::size_t>(state)];
 }
 
-std::string_view name_of(CounterZero zero) {
-    return zero == CounterZero::cleanout_rim ? "cleanout rim" : "pipe mouth";
-}
+std::string_view name_of(CounterZero zero) { return zero == CounterZero::cleanout_rim ? "cleanout rim" : "pipe mouth"; }
 
 double depth_m(const SondeTruth& sonde) { return -sonde.position_m.z; }
 
@@ -137,15 +133,12 @@ void check_sonde(const World& world, Faults& faults) {
         return fmt::format("the sonde at ({}, {}) lies outside the yard of {} by {} m", sonde.position_m.x,
                            sonde.position_m.y, yard.width_m, yard.length_m);
     });
-    require(faults, in_range(depth_m(sonde), sim::closest_range_m, 10.0), [&] {
-        return fmt::format("the sonde's depth is {} m; 0.15 to 10 m is allowed", depth_m(sonde));
-    });
-    require(faults, in_range(sonde.moment_am2, 1e-4, 10.0), [&] {
-        return fmt::format("the sonde's moment is {} A m2; 0.0001 to 10 is allowed", sonde.moment_am2);
-    });
-    require(faults, in_range(sonde.frequency_hz, 50.0, 100e3), [&] {
-        return fmt::format("the sonde's frequency is {} Hz; 50 to 100000 is allowed", sonde.frequency_hz);
-    });
+    require(faults, in_range(depth_m(sonde), sim::closest_range_m, 10.0),
+            [&] { return fmt::format("the sonde's depth is {} m; 0.15 to 10 m is allowed", depth_m(sonde)); });
+    require(faults, in_range(sonde.moment_am2, 1e-4, 10.0),
+            [&] { return fmt::format("the sonde's moment is {} A m2; 0.0001 to 10 is allowed", sonde.moment_am2); });
+    require(faults, in_range(sonde.frequency_hz, 50.0, 100e3),
+            [&] { return fmt::format("the sonde's frequency is {} Hz; 50 to 100000 is allowed", sonde.frequency_hz); });
     require(faults, in_range(sonde.tilt_deg, -90.0, 90.0) && std::isfinite(sonde.heading_deg), [&] {
         return fmt::format("the sonde's heading {} or tilt {} deg makes no sense; tilt is -90 to 90", sonde.heading_deg,
                            sonde.tilt_deg);
@@ -169,12 +162,14 @@ void check_run(const World& world, Faults& faults) {
                 [&] { return fmt::format("the run rises from point {} to point {}; a drain falls", i, i + 1); });
     }
     require(faults, in_range(run.inside_diameter_m, 0.03, 1.0) && in_range(run.wall_m, 0.0005, 0.1), [&] {
-        return fmt::format("the pipe's inside diameter {} m or wall {} m makes no sense", run.inside_diameter_m, run.wall_m);
+        return fmt::format("the pipe's inside diameter {} m or wall {} m makes no sense", run.inside_diameter_m,
+                           run.wall_m);
     });
     const RunProjection off = project(run, world.sonde.position_m);
     require(faults, off.distance_m <= 0.5 * run.inside_diameter_m + 1e-6, [&] {
-        return fmt::format("the sonde lies {:.3f} m off the run's centre line; at most the inside radius {:.3f} m is allowed",
-                           off.distance_m, 0.5 * run.inside_diameter_m);
+        return fmt::format(
+            "the sonde lies {:.3f} m off the run's centre line; at most the inside radius {:.3f} m is allowed",
+            off.distance_m, 0.5 * run.inside_diameter_m);
     });
 }
 
@@ -199,10 +194,11 @@ std::vector<std::string> faults(const World& world) {
     }
     require(found, tip_may_be(yard.width_m, yard.length_m, yard.areas, plan(world.sonde.position_m)),
             [] { return std::string("the sonde lies under a house, shed or tree, where no receiver can stand"); });
-    require(found, standable(yard.width_m, yard.length_m, yard.areas, world.start_m), [&] {
-        return fmt::format("nobody can stand at the start ({}, {})", world.start_m.x, world.start_m.y);
-    });
-    require(found, in_range(world.receiver.antenna_spacing_m, 0.05, 1.5) && in_range(world.receiver.tip_to_antenna_m, 0.0, 1.0),
+    require(found, standable(yard.width_m, yard.length_m, yard.areas, world.start_m),
+            [&] { return fmt::format("nobody can stand at the start ({}, {})", world.start_m.x, world.start_m.y); });
+    require(found,
+            in_range(world.receiver.antenna_spacing_m, 0.05, 1.5) &&
+                in_range(world.receiver.tip_to_antenna_m, 0.0, 1.0),
             [] { return std::string("antenna spacing (0.05 to 1.5 m) or tip to antenna (0 to 1 m) is out of range"); });
     return found;
 }

@@ -42,8 +42,8 @@ struct BuriedLine {
     std::string owner;
     std::vector<glm::dvec3> points_m; // centre of the line
     double width_m = 0.05;
-    bool is_private = false;            // past the meter: its owner is not on the ticket
-    std::vector<glm::dvec2> paint_m;    // marks on the ground, with the locator's lateral error; empty when unmarked
+    bool is_private = false;         // past the meter: its owner is not on the ticket
+    std::vector<glm::dvec2> paint_m; // marks on the ground, with the locator's lateral error; empty when unmarked
 };
 
 struct Yard {
@@ -83,10 +83,10 @@ std::string_view name_of(CounterZero zero);
 
 struct JobSheet {
     std::string title;
-    std::string caller; // the caller's words
-    std::string camera; // what the camera saw
-    std::string news;   // what is new in this exercise, one line
-    double frequency_hz = 512.0; // as printed; the sonde may differ
+    std::string caller;             // the caller's words
+    std::string camera;             // what the camera saw
+    std::string news;               // what is new in this exercise, one line
+    double frequency_hz = 512.0;    // as printed; the sonde may differ
     double truck_signal_dbpt = 0.0; // what a receiver on the right frequency hears at the truck check
     std::optional<glm::dvec2> cleanout_m;
     CounterZero counter_zero = CounterZero::cleanout_rim;

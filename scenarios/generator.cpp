@@ -217,7 +217,8 @@ field::World bare_lawn(const Wanted& wanted) {
     world.sonde.heading_deg = wanted.heading_deg.value_or(std::floor(draws.uniform(0.0, 360.0)));
     world.sonde.tilt_deg = wanted.tilt_deg.value_or(0.0);
     const glm::dvec2 middle{0.5 * world.yard.width_m, 0.5 * world.yard.length_m};
-    const glm::dvec2 inward = glm::distance(middle, sonde) > 0.5 ? glm::normalize(middle - sonde) : glm::dvec2{0.0, 1.0};
+    const glm::dvec2 inward =
+        glm::distance(middle, sonde) > 0.5 ? glm::normalize(middle - sonde) : glm::dvec2{0.0, 1.0};
     world.start_m = sonde + 8.0 * inward;
     world.start_facing_deg = std::floor(field::heading_of(-inward));
     world.habits = {to_cm(draws.uniform(2.0, 8.0)), std::floor(draws.uniform(0.0, 360.0))};

@@ -38,8 +38,8 @@ struct Wanted {
     double sonde_to_lens_m = 0.0;
     double lens_to_fault_m = 0.0;
     field::CounterZero counter_zero = field::CounterZero::cleanout_rim;
-    bool second_drain = false; // another sewer in the yard, without a sonde in it
-    int line_count = -1;       // buried lines besides; -1 draws 2 to 5
+    bool second_drain = false;                      // another sewer in the yard, without a sonde in it
+    int line_count = -1;                            // buried lines besides; -1 draws 2 to 5
     std::optional<field::TicketState> ticket_state; // default: all positive responses
 };
 

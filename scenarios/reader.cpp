@@ -493,8 +493,7 @@ private:
     std::vector<Fault> faults_;
 };
 
-// ---- What must be there, and what must fit together
-// --------------------------------------------------------------------
+// ---- What must be there, and what must fit together ----
 
 const Entry* find(const Entries& entries, std::string_view key) {
     const auto at = entries.find(key);

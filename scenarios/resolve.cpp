@@ -196,8 +196,7 @@ private:
     std::uint64_t seed_;
 };
 
-// ---- The parts that both forms share
-// -----------------------------------------------------------------------------------
+// ---- The parts that both forms share ----
 
 void fill_receiver(const Values& v, sim::ReceiverSpec& spec) {
     spec.kind = v.word("receiver.kind", spec.kind);
@@ -245,8 +244,7 @@ double truck_signal_dbpt(const field::World& world) {
     return sim::dbpt(sim::measure(instrument, signals, f, 0.0, sim::CoilAttitude::level).signal_t);
 }
 
-// ---- A resolved scenario
-// -------------------------------------------------------------------------------------------------
+// ---- A resolved scenario ----
 
 void read_lists(const Content& content, field::World& world) {
     const auto each = [&](std::string_view name, const auto& take) {
@@ -316,8 +314,7 @@ field::World read_world(const Content& content) {
     return world;
 }
 
-// ---- A scenario with something left to draw
-// --------------------------------------------------------------------------------
+// ---- A scenario with something left to draw ----
 
 Wanted wanted_of(const Values& v) {
     const Wanted standard;

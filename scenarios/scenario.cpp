@@ -42,8 +42,7 @@ std::string message_at(const Scenario::Content& content, const Spot& spot, std::
     return fmt::format("{}:{}:{}: {}: {}", content.source, spot.line, spot.column, key, text);
 }
 
-// ---- The table of keys
-// -----------------------------------------------------------------------------------------------
+// ---- The table of keys ----
 
 const KeyRow* find_row(std::string_view key) {
     const auto at = std::ranges::find(key_table, key, &KeyRow::key);
@@ -95,8 +94,7 @@ std::string key_table_markdown() {
     return out;
 }
 
-// ---- Getting at scenarios
-// ----------------------------------------------------------------------------------------------
+// ---- Getting at scenarios ----
 
 Scenario parse_scenario(std::string_view text, std::string_view source) {
     auto content = std::make_shared<Scenario::Content>(read_content(text, source));

@@ -15,8 +15,7 @@ namespace sondeyard::scenarios {
 inline constexpr std::size_t largest_file_bytes = 1'000'000;
 inline constexpr std::int64_t scenario_format = 1;
 
-// ---- What may stand behind a key
-// -------------------------------------------------------------------------------------
+// ---- What may stand behind a key ----
 
 enum class Kind {
     text,      // one line or several
@@ -252,8 +251,7 @@ const KeyRow* find_row(std::string_view key); // nullptr when there is none
 std::string allowed_text(const KeyRow& row);  // "a number from 20 to 60 m"
 std::string key_table_markdown();             // for the manual: key, value, unit, range, when left out, meaning
 
-// ---- A file as read
-// --------------------------------------------------------------------------------------------------
+// ---- A file as read ----
 
 struct Spot { // in the file, from 1
     std::uint32_t line = 1;

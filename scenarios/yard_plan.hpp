@@ -16,8 +16,7 @@
 
 namespace sondeyard::scenarios {
 
-// ---- The lot
-// ---------------------------------------------------------------------------------------------------------
+// ---- The lot ----
 
 enum class LotKind { suburban, corner, deep, courtyard, detached_garage, narrow, set_back, garden, twin };
 inline constexpr std::size_t lot_kind_count = 9;
@@ -83,8 +82,7 @@ struct Placement {
     glm::dvec2 turned_to_lot(const glm::dvec2& direction) const;
 };
 
-// ---- The drain
-// -------------------------------------------------------------------------------------------------------
+// ---- The drain ----
 
 // A run with the sonde in it, in the yard's frame.
 struct Drain {
@@ -133,8 +131,7 @@ bool in_lot(const Lot& lot, const glm::dvec2& p, double margin_m); // the street
 // Keeps off buildings, ponds and trunks by what a pipe layer would leave. `from` may stand at a wall.
 bool keeps_clear(const Lot& lot, const Route& route);
 
-// ---- Walking
-// ---------------------------------------------------------------------------------------------------------
+// ---- Walking ----
 
 // Where one can walk to from a place, on a grid of 0.25 m.
 class Ground {
@@ -156,8 +153,7 @@ private:
 bool workable(const Site& site, const Ground& ground, std::string& why);
 bool choose_start(const Site& site, const Ground& ground, field::World& world);
 
-// ---- Other lines
-// -----------------------------------------------------------------------------------------------------
+// ---- Other lines ----
 
 struct Owner {
     field::LineKind kind = field::LineKind::water;

@@ -29,16 +29,30 @@ Phasor3 dipole_field_t(const Dipole& source, const glm::dvec3& place_m) {
     double scale = mu0_over_4pi * inverse_square * inverse_range;
     double along = 3.0 * inverse_square;
     double moment_term = 1.0;
-    if (mutated(Mutation::mu0_twice)) { scale *= 2.0; }
-    if (mutated(Mutation::no_four_pi)) { scale *= 4.0 * std::numbers::pi; }
-    if (mutated(Mutation::peak_for_rms)) { scale *= std::numbers::sqrt2; }
-    if (mutated(Mutation::r5_becomes_r3)) { along = 3.0; }
-    if (mutated(Mutation::r3_becomes_r2)) { scale = mu0_over_4pi * inverse_square; }
-    if (mutated(Mutation::moment_term_sign)) { moment_term = -1.0; }
+    if (mutated(Mutation::mu0_twice)) {
+        scale *= 2.0;
+    }
+    if (mutated(Mutation::no_four_pi)) {
+        scale *= 4.0 * std::numbers::pi;
+    }
+    if (mutated(Mutation::peak_for_rms)) {
+        scale *= std::numbers::sqrt2;
+    }
+    if (mutated(Mutation::r5_becomes_r3)) {
+        along = 3.0;
+    }
+    if (mutated(Mutation::r3_becomes_r2)) {
+        scale = mu0_over_4pi * inverse_square;
+    }
+    if (mutated(Mutation::moment_term_sign)) {
+        moment_term = -1.0;
+    }
 
     const auto part = [&](const glm::dvec3& m) {
         glm::dvec3 b = scale * (along * glm::dot(m, r) * r - moment_term * m);
-        if (mutated(Mutation::x_and_y_swapped)) { std::swap(b.x, b.y); }
+        if (mutated(Mutation::x_and_y_swapped)) {
+            std::swap(b.x, b.y);
+        }
         return b;
     };
     return {part(source.moment_am2.re), part(source.moment_am2.im)};
@@ -55,8 +69,12 @@ Phasor3 field_t(std::span<const Dipole> sources, const glm::dvec3& place_m) {
 glm::dvec3 axis_of(double heading_deg, double tilt_deg) {
     double h = radians(heading_deg);
     const double t = radians(tilt_deg);
-    if (mutated(Mutation::heading_anticlockwise)) { h = -h; }
-    if (mutated(Mutation::heading_from_east)) { h = std::numbers::pi / 2.0 - h; }
+    if (mutated(Mutation::heading_anticlockwise)) {
+        h = -h;
+    }
+    if (mutated(Mutation::heading_from_east)) {
+        h = std::numbers::pi / 2.0 - h;
+    }
     const double down = mutated(Mutation::axis_z_sign) ? -1.0 : 1.0;
     return {std::sin(h) * std::cos(t), std::cos(h) * std::cos(t), -down * std::sin(t)};
 }

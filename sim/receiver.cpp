@@ -91,8 +91,12 @@ glm::dmat3 mast_frame(const Pose& pose) {
     const glm::dvec3 level_right{std::cos(h), -std::sin(h), 0.0};
     double forward_deg = pose.lean_forward_deg;
     double right_deg = pose.lean_right_deg;
-    if (mutated(Mutation::lean_ignored)) { forward_deg = right_deg = 0.0; }
-    if (mutated(Mutation::lean_mirrored)) { forward_deg = -forward_deg; }
+    if (mutated(Mutation::lean_ignored)) {
+        forward_deg = right_deg = 0.0;
+    }
+    if (mutated(Mutation::lean_mirrored)) {
+        forward_deg = -forward_deg;
+    }
     const glm::dvec3 up = glm::normalize(glm::dvec3{0.0, 0.0, 1.0} + std::tan(radians(forward_deg)) * level_forward +
                                          std::tan(radians(right_deg)) * level_right);
     const glm::dvec3 forward = glm::normalize(level_forward - glm::dot(level_forward, up) * up);
@@ -128,7 +132,8 @@ void detect(Detector& detector, const Instrument& instrument, const AntennaSigna
             double dt_s, std::uint64_t seed, std::uint64_t tick) {
     const double tau_s = instrument.spec.settling_tau_s * (mutated(Mutation::settling_twice) ? 2.0 : 1.0);
     const double step = -std::expm1(-dt_s / tau_s);
-    const double sd_out = noise_density_t(instrument.spec, frequency_hz) * std::sqrt(noise_bandwidth_hz(instrument.spec));
+    const double sd_out =
+        noise_density_t(instrument.spec, frequency_hz) * std::sqrt(noise_bandwidth_hz(instrument.spec));
     // White noise of this deviation each tick leaves the filter with sd_out: var_out = var_in step / (2 - step).
     const double sd_in = detector.primed ? sd_out * std::sqrt((2.0 - step) / step) : sd_out;
     static constexpr std::uint64_t noise_stream = stream_of("detector.noise");
@@ -142,7 +147,9 @@ void detect(Detector& detector, const Instrument& instrument, const AntennaSigna
 }
 
 std::optional<double> depth_from_ratio_m(double lower_t, double upper_t, double spacing_m, double tip_to_antenna_m) {
-    if (mutated(Mutation::depth_ratio_inverted)) { std::swap(lower_t, upper_t); }
+    if (mutated(Mutation::depth_ratio_inverted)) {
+        std::swap(lower_t, upper_t);
+    }
     if (!(lower_t > upper_t) || !(upper_t > 0.0)) {
         return std::nullopt;
     }
@@ -167,7 +174,9 @@ Measurement measure(const Instrument& instrument, const AntennaSignals& signals,
     m.upper_t = magnitude(phasor_of(signals, 3));
     if (m.signal_t > axis_times_noise * noise_t) {
         glm::dvec3 axis = major_axis(lower);
-        if (axis.y < 0.0) { axis = -axis; }
+        if (axis.y < 0.0) {
+            axis = -axis;
+        }
         const double side = mutated(Mutation::needle_mirrored) ? -1.0 : 1.0;
         const double down = mutated(Mutation::dip_sign) ? -1.0 : 1.0;
         m.needle_deg = degrees(std::atan2(side * axis.x, axis.y));

@@ -26,16 +26,17 @@ enum class CoilAttitude { level, upright }; // level: along the way he faces; up
 
 struct ReceiverSpec {
     ReceiverKind kind = ReceiverKind::tri_axis;
-    double antenna_spacing_m = 0.40;     // lower to upper antenna centre; tri-axis only
-    double tip_to_antenna_m = 0.05;      // lower antenna's centre above the tip
-    double side_offset_sd_m = 0.005;     // each antenna set sits this much off the mast's axis, right and forward
-    double axis_error_sd_deg = 1.0;      // and is turned by this much about each of three axes
-    double settling_tau_s = 0.15;        // of the single-pole low-pass behind the mixer; settles to 1 % in 4.6 tau
-    double band_half_width_hz = 10.0;    // 3 dB point of the four-pole band filter before the mixer (an assumption)
+    double antenna_spacing_m = 0.40;  // lower to upper antenna centre; tri-axis only
+    double tip_to_antenna_m = 0.05;   // lower antenna's centre above the tip
+    double side_offset_sd_m = 0.005;  // each antenna set sits this much off the mast's axis, right and forward
+    double axis_error_sd_deg = 1.0;   // and is turned by this much about each of three axes
+    double settling_tau_s = 0.15;     // of the single-pole low-pass behind the mixer; settles to 1 % in 4.6 tau
+    double band_half_width_hz = 10.0; // 3 dB point of the four-pole band filter before the mixer (an assumption)
     double signal_resolution_db = 0.1;
     double depth_resolution_m = 0.01;
     double noise_floor_pt_per_rthz = 0.02; // never quieter than this
-    double noise_at_512_pt_per_rthz = 0.5; // falls as 1/f above; a suggestion of ordinary size, not measured on any instrument
+    double noise_at_512_pt_per_rthz =
+        0.5; // falls as 1/f above; a suggestion of ordinary size, not measured on any instrument
 };
 
 // Noise density of one antenna, T per square root of Hz, one-sided.
@@ -50,8 +51,8 @@ double tuning_response(const ReceiverSpec& spec, double offset_hz);
 
 // One set of three crossed antennas as it is really mounted (mast frame).
 struct AntennaSet {
-    glm::dvec3 offset_m{0.0};  // centre from the tip
-    glm::dmat3 axes{1.0};      // columns: the three antenna axes; the identity when mounted true
+    glm::dvec3 offset_m{0.0}; // centre from the tip
+    glm::dmat3 axes{1.0};     // columns: the three antenna axes; the identity when mounted true
 };
 
 // One instrument: a spec with its own mounting errors. The single coil uses the lower set's forward or upright antenna.
@@ -93,11 +94,11 @@ void detect(Detector& detector, const Instrument& instrument, const AntennaSigna
 
 // What the display can be made of. Unrounded.
 struct Measurement {
-    double signal_t = 0.0;              // tri-axis: total field at the lower set; single-coil: its coil
-    double upper_t = 0.0;               // tri-axis: total field at the upper set
-    std::optional<double> dip_deg;      // -90..90, positive when the end towards the operator's front lies below level
-    std::optional<double> needle_deg;   // -90..90 clockwise from the way he faces, of that end
-    std::optional<double> depth_m;      // from the tip down the mast; empty when too weak or the ratio makes no sense
+    double signal_t = 0.0;            // tri-axis: total field at the lower set; single-coil: its coil
+    double upper_t = 0.0;             // tri-axis: total field at the upper set
+    std::optional<double> dip_deg;    // -90..90, positive when the end towards the operator's front lies below level
+    std::optional<double> needle_deg; // -90..90 clockwise from the way he faces, of that end
+    std::optional<double> depth_m;    // from the tip down the mast; empty when too weak or the ratio makes no sense
 };
 
 // Dip and needle are given from this many times the noise of one channel upward, depth from depth_times_noise.

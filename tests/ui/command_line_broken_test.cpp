@@ -186,8 +186,7 @@ TEST_CASE("scenarios from other systems are read alike") {
     CHECK(read("\xEF\xBB\xBF" + text) == plain);           // byte order mark
 }
 
-// ---- Work logs
-// ----------------------------------------------------------------------------------------------------------
+// ---- Work logs ----
 
 namespace {
 

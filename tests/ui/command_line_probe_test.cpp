@@ -205,8 +205,7 @@ TEST_CASE("inside the range where a sonde is no dipole probe says so") {
     CHECK(std::isfinite(ran.json()["points"][0]["bx_re_T"].get<double>()));
 }
 
-// ---- Locale
-// -------------------------------------------------------------------------------------------------------------
+// ---- Locale ----
 
 namespace {
 

@@ -33,8 +33,7 @@ constexpr const char* about_exit =
 
 using Job = std::function<int()>;
 
-// ---- Words to values
-// ----------------------------------------------------------------------------------------------------
+// ---- Words to values ----
 
 template <typename Number>
 std::optional<Number> whole_number(std::string_view text) {
@@ -68,8 +67,7 @@ CLI::Validator between(int low, int high) {
 
 std::string operator_names() { return fmt::format("{}", fmt::join(field::model_operator_names(), ", ")); }
 
-// ---- The commands
-// -------------------------------------------------------------------------------------------------------
+// ---- The commands ----
 
 // Adds a command whose options live as long as the job it becomes.
 template <typename Options, typename Declare>
@@ -161,8 +159,7 @@ void add_window_options(CLI::App& app, WindowOptions& o) {
     app.add_flag("--trace", o.trace, "Prints what the window shows, a line a change (for tests)")->group("Window");
 }
 
-// ---- What went wrong
-// ----------------------------------------------------------------------------------------------------
+// ---- What went wrong ----
 
 // Every line of it under the program's name. Always 2.
 int say(std::string_view what) {

@@ -85,8 +85,7 @@ std::string read_whole(const fs::path& path, std::uintmax_t most_bytes) {
 
 } // namespace
 
-// ---- probe
-// -------------------------------------------------------------------------------------------------------------
+// ---- probe ----
 
 namespace {
 
@@ -214,8 +213,7 @@ int probe(const ProbeOptions& options) {
     return 0;
 }
 
-// ---- generate, check, list
-// -----------------------------------------------------------------------------------------------
+// ---- generate, check, list ----
 
 namespace {
 
@@ -353,8 +351,7 @@ int list_scenarios(bool json) {
     return 0;
 }
 
-// ---- replay, score, operate
-// ----------------------------------------------------------------------------------------------
+// ---- replay, score, operate ----
 
 namespace {
 

@@ -501,6 +501,7 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     if (content.notebook != nullptr && content.notebook->dig) {
         draw_dig_box(sheet, *content.notebook->dig);
     }
+    draw_truck(sheet, brief.start_m, brief.start_facing_deg);
     if (brief.sheet.cleanout_m) {
         draw_cleanout(sheet, *brief.sheet.cleanout_m);
     }

@@ -543,6 +543,24 @@ void draw_cleanout(Sheet& sheet, const glm::dvec2& place) {
     name_point(sheet, at, r, sheet.ink().ink, "cleanout");
 }
 
+void draw_truck(Sheet& sheet, const glm::dvec2& start_m, double facing_deg) {
+    // A hand truck with the tools, not a lorry: it must not hide the yard.
+    const glm::dvec2 centre = start_m - 0.7 * field::direction_of(facing_deg);
+    const field::Polygon body = field::rectangle(centre, facing_deg + 90.0, 1.2, 0.7);
+    const std::vector<ImVec2> outline = screen_of(sheet.view, body);
+    const ImVec2 at = sheet.at(centre);
+    if (!sheet.sees(at, sheet.px(1.0))) {
+        return;
+    }
+    sheet.list.AddConvexPolyFilled(outline.data(), static_cast<int>(outline.size()), sheet.ink().paper);
+    closed_line(sheet.list, outline, sheet.ink().ink, 1.5F);
+    sheet.list.AddLine(outline[0], outline[2], sheet.ink().quiet);
+    sheet.list.AddLine(outline[1], outline[3], sheet.ink().quiet);
+    const float half = std::max(0.3F * sheet.theme.h, sheet.px(0.6));
+    sheet.labels.take(grown({at, at}, half));
+    name_point(sheet, at, half, sheet.ink().ink, "truck");
+}
+
 std::vector<const field::Area*> by_layer(const std::vector<field::Area>& areas) {
     std::vector<const field::Area*> order;
     order.reserve(areas.size());

@@ -45,6 +45,7 @@ bool name_area(Sheet& sheet, const field::Area& area); // false: no room, nothin
 void draw_paint(Sheet& sheet, std::span<const glm::dvec2> paint, field::LineKind kind);
 void draw_clues(Sheet& sheet, const std::vector<field::Clue>& clues);
 void draw_cleanout(Sheet& sheet, const glm::dvec2& place);
+void draw_truck(Sheet& sheet, const glm::dvec2& start_m, double facing_deg); // parked behind where the work starts
 
 // plan_truth.cpp: called only when the content brings the truth
 void draw_true_lines(Sheet& sheet, const field::World& world);

@@ -102,11 +102,11 @@ void job_sheet(const Theme& theme, const Area& area, const ExerciseModel& model,
         fact(theme, "The camera saw", sheet.camera);
     }
     rule(theme);
-    pipe_facts(theme, sheet);
+    ticket_part(theme, model, requests);
     rule(theme);
     truck_part(theme, model, requests);
     rule(theme);
-    ticket_part(theme, model, requests);
+    pipe_facts(theme, sheet);
     rule(theme);
     cautions_part(theme);
     gap(theme, 0.5F);
@@ -119,19 +119,15 @@ void help_words(const Theme& theme) {
     for (const std::string_view line : {
              "Approach. Hold the receiver out, sweep it in an arc and walk toward the strongest signal.",
              "Fix. Lower it to the ground. Where the field stands plumb, fore and aft of the sonde, mark plumb points; "
-             "between "
-             "them, where it lies level, the level line; where the signal is largest, the peak. Of a level sonde peak "
-             "and level "
-             "line are one. Apart, they say that it is tilted: the peak lies toward the raised end, and so does the "
-             "stronger "
-             "plumb point. On end the one plumb point is the peak.",
+             "between them, where it lies level, the level line; where the signal is largest, the peak. Of a level "
+             "sonde peak and level line are one. Apart, they say that it is tilted: the peak lies toward the raised "
+             "end, and so does the stronger plumb point. On end the one plumb point is the peak.",
              "Prove. From the peak, one depth away, the signal must fall in every direction. Read the depth with tip "
-             "down and "
-             "mast plumb, go half round and read again: a facing pair. It finds lean and mounting errors, not an "
-             "offset; "
-             "well held it agrees within a few per cent. Over 10 %, a quarter turn and another pair. Lifted by 0.5 m "
-             "the "
-             "reading must grow by 0.5 m.",
+             "down and mast plumb, go half round and read again: a facing pair. It finds lean and mounting errors, not "
+             "an offset; well held it agrees within a few per cent. Over 10 %, a quarter turn and another pair. Lifted "
+             "by 0.5 m the reading must grow by 0.5 m.",
+             "Dig. The locate is the sonde; the box goes over the fault, which may lie farther on along the pipe. In a "
+             "line's tolerance zone, or on a ticket that is not cleared, dig by hand or vacuum.",
              "One coil shows no depth: measure from plumb point to plumb point and divide by 1.414.",
          }) {
         wrapped(line);

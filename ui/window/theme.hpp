@@ -22,9 +22,9 @@ enum class ThemeChoice { day, night };
 struct Theme {
     ThemeChoice choice = ThemeChoice::day;
     Palette palette{};
-    float h = 16.0F;         // height of running text, pixels; spacing is in quarters of it
-    ImFont* text = nullptr;  // 1 h
-    ImFont* note = nullptr;  // 0.85 h
+    float h = 16.0F;           // height of running text, pixels; spacing is in quarters of it
+    ImFont* text = nullptr;    // 1 h
+    ImFont* note = nullptr;    // 0.85 h
     ImFont* heading = nullptr; // 1.25 h
     ImFont* signal = nullptr;  // 2.4 h, tabular
     ImFont* figures = nullptr; // 1 h, tabular

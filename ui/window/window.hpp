@@ -13,10 +13,11 @@ struct WindowOptions {
     std::optional<std::uint64_t> seed;
     std::optional<std::filesystem::path> log; // work log file; default: one in the data folder
     std::optional<int> width, height;
-    std::optional<double> scale;         // of the content; default from settings, else by the screen
+    std::optional<double> scale; // of the content; default from settings, else by the screen
     std::optional<bool> night;
     bool mute = false;
-    bool trace = false; // prints "ready" after the first frame and one line at each change of page, view, marks; for tests
+    bool trace =
+        false; // prints "ready" after the first frame and one line at each change of page, view, marks; for tests
 };
 
 // 0 done; 2 no display or a bad option, said on stderr with how to go on without a window.
