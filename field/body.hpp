@@ -39,12 +39,12 @@ struct Move {
 
 Body body_at_start(const World& world);
 
-// One tick. Feet never enter what one cannot stand on; the tip never passes a wall. When the hand's place is within reach
-// the feet stay; farther off he walks there at walking speed and faces the way he walks.
+// One tick. Feet never enter what one cannot stand on; the tip never passes a wall. When the hand's place is within
+// reach the feet stay; farther off he walks there at walking speed and faces the way he walks.
 void advance(Body& body, const World& world, const Move& move);
 
-// The receiver as it is really held at a tick: habitual lean plus correction plus unsteadiness (a smooth function of seed
-// and tick, none for a tip that rests on the ground).
+// The receiver as it is really held at a tick: habitual lean plus correction plus unsteadiness (a smooth function of
+// seed and tick, none for a tip that rests on the ground).
 sim::Pose pose_of(const Body& body, const World& world, std::uint64_t tick);
 
 } // namespace sondeyard::field

@@ -1,7 +1,8 @@
 // One exercise, in ticks of 1/60 s:  Action -> step -> Observation.
 //
-// Window, command line, replay, model operators and tests all drive the same `step`, and it is the only thing that changes
-// an ExerciseState. The result depends on the World and the Actions alone: no clock, no frame rate, no order of calls.
+// Window, command line, replay, model operators and tests all drive the same `step`, and it is the only thing that
+// changes an ExerciseState. The result depends on the World and the Actions alone: no clock, no frame rate, no order
+// of calls.
 #pragma once
 
 #include "field/body.hpp"
@@ -82,8 +83,8 @@ struct Action {
     std::optional<Command> command;
 };
 
-// Brings an action to the grid on which it is logged (1 mm, 1 %, 0.1 deg ...), so that the log holds exactly what was done.
-// Out-of-range numbers become the nearest allowed one, non-finite ones 0. step does this itself.
+// Brings an action to the grid on which it is logged (1 mm, 1 %, 0.1 deg ...), so that the log holds exactly what was
+// done. Out-of-range numbers become the nearest allowed one, non-finite ones 0. step does this itself.
 Action on_log_grid(const Action& action);
 
 // ---- What he has noted down ----

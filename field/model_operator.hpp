@@ -1,5 +1,5 @@
-// Model operators: scripted locators that work an exercise by a stated method, for calibration and for tests. They get what a
-// trainee may know, the Brief, each Observation and the Notebook he has filled, and nothing else.
+// Model operators: scripted locators that work an exercise by a stated method, for calibration and for tests. They
+// get what a trainee may know, the Brief, each Observation and the Notebook he has filled, and nothing else.
 #pragma once
 
 #include "field/exercise.hpp"
@@ -16,13 +16,13 @@ public:
                        const std::vector<TruckCheckResult>& truck) = 0;
 };
 
-// "follows-peak": climbs the signal, reads depth, marks, digs. "level-line": plumb points, level line and peak, marks between
-// them by how much stronger the peak is, facing pair, lift check. nullptr for another name.
+// "follows-peak": climbs the signal, reads depth, marks, digs. "level-line": plumb points, level line and peak, marks
+// between them by how much stronger the peak is, facing pair, lift check. nullptr for another name.
 std::unique_ptr<ModelOperator> make_model_operator(std::string_view name, const Brief& brief);
 std::vector<std::string_view> model_operator_names();
 
-// Lets an operator work an exercise to its end (he finishes, or max_ticks have passed). `each` is called after every step,
-// for a log; may be empty.
+// Lets an operator work an exercise to its end (he finishes, or max_ticks have passed). `each` is called after every
+// step, for a log; may be empty.
 using OnStep = void (*)(void* context, const Action&, const Observation&, const ExerciseState&);
 ExerciseState operate(const Setting& setting, ModelOperator& who, std::int64_t max_ticks, OnStep each = nullptr,
                       void* context = nullptr);

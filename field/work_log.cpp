@@ -27,7 +27,8 @@ std::string next_hash(std::string_view before, std::string_view line_without_has
     return sha256_hex(fmt::format("{}\n{}\n", before, line_without_hash));
 }
 
-// A command and its word in the log, with how its numbers are written and read. One entry each; a new command is a new line.
+// A command and its word in the log, with how its numbers are written and read. One entry each; a new command is a
+// new line.
 std::string command_json(const Command& command) {
     struct Writer {
         std::string operator()(const SetFrequency& c) const {

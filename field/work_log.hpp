@@ -1,9 +1,10 @@
 // The work log: the append-only record of one exercise, from which it replays exactly. JSON Lines, UTF-8.
 //
-// Line 1 is the header: format, program version, the resolved scenario's text and its SHA-256, seed, instrument. Then, as
-// they happen: a line a second with the hand's movements and a checkpoint of what was seen, such a line at once for every
-// command, with the command in it, and an end line. Every line ends in the running hash  h_i = SHA-256(hex(h_{i-1}) "\n" line_without_hash "\n"),
-// h_0 = SHA-256("sondeyard-work-log-1\n"), over the stored bytes. It makes changes evident, not impossible.
+// Line 1 is the header: format, program version, the resolved scenario's text and its SHA-256, seed, instrument.
+// Then, as they happen: a line a second with the hand's movements and a checkpoint of what was seen, such a line at
+// once for every command, with the command in it, and an end line. Every line ends in the running hash  h_i =
+// SHA-256(hex(h_{i-1}) "\n" line_without_hash "\n"), h_0 = SHA-256("sondeyard-work-log-1\n"), over the stored bytes.
+// It makes changes evident, not impossible.
 #pragma once
 
 #include "field/exercise.hpp"
@@ -41,9 +42,9 @@ struct LogError : std::runtime_error {
     using std::runtime_error::runtime_error;
 };
 
-// Writes as it happens, flushed at every line: a crash loses at most the last second. Throws LogError when the file exists
-// already (nothing is overwritten) or cannot be written; when the disk fills up later, `broken()` turns true and says why,
-// and the exercise goes on.
+// Writes as it happens, flushed at every line: a crash loses at most the last second. Throws LogError when the file
+// exists already (nothing is overwritten) or cannot be written; when the disk fills up later, `broken()` turns true
+// and says why, and the exercise goes on.
 class LogWriter {
 public:
     LogWriter(const std::filesystem::path& path, const LogHeader& header);

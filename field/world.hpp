@@ -1,7 +1,8 @@
-// Everything that is true of one exercise, resolved to single values: the yard, what is buried in it, the instrument, the
-// paper facts and the rubric. A World never changes while it is worked in.
+// Everything that is true of one exercise, resolved to single values: the yard, what is buried in it, the instrument,
+// the paper facts and the rubric. A World never changes while it is worked in.
 //
-// What a trainee may know of it is its Brief; nothing that draws, sounds or locates may be given more before the debrief.
+// What a trainee may know of it is its Brief; nothing that draws, sounds or locates may be given more before the
+// debrief.
 #pragma once
 
 #include "field/geometry.hpp"
@@ -135,8 +136,9 @@ struct World {
     double start_facing_deg = 0.0;
 };
 
-// The dig's target: the fault, sonde plus sonde-to-lens plus lens-to-fault along the run (straight on along the sonde's axis
-// away from the cleanout when there is no run). Centre of the pipe there, and the depth of the pipe's top and springline.
+// The dig's target: the fault, sonde plus sonde-to-lens plus lens-to-fault along the run (straight on along the
+// sonde's heading when there is no run). Centre of the pipe there, and the depth of the pipe's
+// top and springline.
 struct DigTarget {
     glm::dvec3 centre_m{0.0};
     double pipe_top_depth_m = 0.0;
@@ -178,8 +180,8 @@ bool standable(double width_m, double length_m, const std::vector<Area>& areas, 
 // Can the receiver's tip be here (not inside a house, shed or trunk, inside the yard)?
 bool tip_may_be(double width_m, double length_m, const std::vector<Area>& areas, const glm::dvec2& place_m);
 
-// Why a world cannot be used: one sentence a fault, empty when sound. Checks geometry, falls, the sonde in its pipe, the
-// start place, finite and sensible numbers.
+// Why a world cannot be used: one sentence a fault, empty when sound. Checks geometry, falls, the sonde in its pipe,
+// the start place, finite and sensible numbers.
 std::vector<std::string> faults(const World& world);
 
 } // namespace sondeyard::field

@@ -200,7 +200,8 @@ std::optional<field::World> attempt_world(const Wanted& wanted, int attempt, std
     return world;
 }
 
-// A lawn and nothing else, for a place that no kind of lot leaves room round: a scenario that fixes the sonde's place gets it.
+// A lawn and nothing else, for a place that no kind of lot leaves room round: a scenario that fixes the sonde's place
+// gets it.
 field::World bare_lawn(const Wanted& wanted) {
     Site site;
     site.wanted = wanted;

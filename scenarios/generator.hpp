@@ -1,5 +1,5 @@
-// Draws a plausible yard round what a scenario fixes: house, drive, street, planting, lines and their paint, and a drain run
-// that brings the sonde to the wanted depth and tilt.
+// Draws a plausible yard round what a scenario fixes: house, drive, street, planting, lines and their paint, and a
+// drain run that brings the sonde to the wanted depth and tilt.
 #pragma once
 
 #include "field/world.hpp"
@@ -47,9 +47,9 @@ struct CannotBuild : std::runtime_error {
     using std::runtime_error::runtime_error;
 };
 
-// Fills World::yard, run, sonde, sheet (cleanout, counter, ticket, pipe facts), habits, start. Title, caller, camera, news,
-// receiver and rubric are left to the caller. The result has no field::faults. Throws CannotBuild with the reason when no
-// try out of a fixed number fits.
+// Fills World::yard, run, sonde, sheet (cleanout, counter, ticket, pipe facts), habits, start. Title, caller, camera,
+// news, receiver and rubric are left to the caller. The result has no field::faults. Throws CannotBuild with the
+// reason when no try out of a fixed number fits.
 field::World generate(const Wanted& wanted);
 
 } // namespace sondeyard::scenarios

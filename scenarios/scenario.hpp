@@ -46,8 +46,8 @@ Scenario load_scenario(const std::filesystem::path& file);
 // Same scenario and seed, same World, on every machine. Throws ScenarioError when the values drawn cannot be built.
 field::World resolve(const Scenario& scenario, std::uint64_t seed);
 
-// The resolved scenario as TOML: parse and resolve (any seed) gives the same World again, noise included, since it carries
-// its seed.
+// The resolved scenario as TOML: parse and resolve (any seed) gives the same World again, noise included, since it
+// carries its seed.
 std::string to_toml(const field::World& world);
 
 // The bundled exercises, in course order. Names are file stems.

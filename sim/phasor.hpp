@@ -8,7 +8,8 @@
 
 namespace sondeyard::sim {
 
-// RMS phasor of a vector quantity: physical value = sqrt(2) Re[(re + i im) e^{i omega t}], in the frame and unit of its user.
+// RMS phasor of a vector quantity: physical value = sqrt(2) Re[(re + i im) e^{i omega t}], in the frame and unit of
+// its user.
 struct Phasor3 {
     glm::dvec3 re{0.0};
     glm::dvec3 im{0.0};
@@ -29,8 +30,8 @@ Phasor3 operator*(std::complex<double> c, const Phasor3& a);
 double magnitude(const Phasor3& b);
 
 // The unit vector along the major axis of the ellipse that the tip of b draws; its sign is arbitrary (there is no phase
-// reference, so a field and its opposite look the same). Rotating the phase by -arg(b.b)/2 makes the real part the major
-// semi-axis. A zero b gives the zero vector.
+// reference, so a field and its opposite look the same). Rotating the phase by -arg(b.b)/2 makes the real part the
+// major semi-axis. A zero b gives the zero vector.
 glm::dvec3 major_axis(const Phasor3& b);
 
 } // namespace sondeyard::sim

@@ -1,5 +1,5 @@
-// Counter-based random numbers: a draw is a function of (seed, stream, counter) and of nothing else, so no draw depends on
-// the order of calls, and the same seed gives the same world on every machine.
+// Counter-based random numbers: a draw is a function of (seed, stream, counter) and of nothing else, so no draw
+// depends on the order of calls, and the same seed gives the same world on every machine.
 //
 // Generator: Philox4x32-10 (Salmon, Moraes, Dror, Shaw: Parallel random numbers: as easy as 1, 2, 3; SC11, 2011).
 // Gaussians: Box and Muller 1958.
@@ -14,7 +14,8 @@ namespace sondeyard::sim {
 // The bare generator: 128 bits out of a 128-bit counter and a 64-bit key. Words as in the publication.
 std::array<std::uint32_t, 4> philox4x32(std::array<std::uint32_t, 4> counter, std::array<std::uint32_t, 2> key);
 
-// A stream is a name for one use of randomness ("lean", "noise", "yard.house"); its number is the FNV-1a hash of the name.
+// A stream is a name for one use of randomness ("lean", "noise", "yard.house"); its number is the FNV-1a hash of the
+// name.
 constexpr std::uint64_t stream_of(std::string_view name) {
     std::uint64_t h = 0xcbf29ce484222325ULL;
     for (const char c : name) {

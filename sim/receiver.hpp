@@ -1,8 +1,8 @@
 // The receiver: antennas on a mast, a narrow-band detector behind each, and what its display makes of them.
 //
-// Mast frame: x to the right of whoever holds it, y forward (the way he faces), z up along the mast from the tip, metres.
-// There is no phase reference, so nothing here changes when every source is multiplied by e^{i phi}: dip and needle are
-// those of an undirected axis.
+// Mast frame: x to the right of whoever holds it, y forward (the way he faces), z up along the mast from the tip,
+// metres. There is no phase reference, so nothing here changes when every source is multiplied by e^{i phi}: dip and
+// needle are those of an undirected axis.
 #pragma once
 
 #include "sim/dipole.hpp"
@@ -87,8 +87,9 @@ struct Detector {
     bool primed = false;
 };
 
-// Advances the detector by dt_s with this tick's antenna signals and noise. The noise is a function of (seed, tick); each
-// of a channel's real and imaginary parts comes out with variance density^2 x bandwidth. The first call fills the filter.
+// Advances the detector by dt_s with this tick's antenna signals and noise. The noise is a function of (seed, tick);
+// each of a channel's real and imaginary parts comes out with variance density^2 x bandwidth. The first call fills
+// the filter.
 void detect(Detector& detector, const Instrument& instrument, const AntennaSignals& signals, double frequency_hz,
             double dt_s, std::uint64_t seed, std::uint64_t tick);
 
@@ -113,8 +114,8 @@ Measurement measure(const Instrument& instrument, const AntennaSignals& signals,
 // Exact straight above a dipole at any tilt. Empty unless lower > upper > 0.
 std::optional<double> depth_from_ratio_m(double lower_t, double upper_t, double spacing_m, double tip_to_antenna_m);
 
-// The check at the truck: sonde on the ground, square to the mast, which is laid on the ground pointing at it with the tip
-// distance_m away. What the antennas pick up then; measure() of it should read a depth of distance_m.
+// The check at the truck: sonde on the ground, square to the mast, which is laid on the ground pointing at it with
+// the tip distance_m away. What the antennas pick up then; measure() of it should read a depth of distance_m.
 AntennaSignals truck_check_signals_t(const Instrument& instrument, double distance_m, double moment_am2,
                                      double sonde_frequency_hz, double receiver_frequency_hz);
 

@@ -1,4 +1,5 @@
-// Constants and the few unit changes that cross a border: degrees, decibels and picotesla live only in names that say so.
+// Constants and the few unit changes that cross a border: degrees, decibels and picotesla live only in names that say
+// so.
 #pragma once
 
 #include "sim/mutation.hpp"

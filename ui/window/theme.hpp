@@ -30,8 +30,8 @@ struct Theme {
     ImFont* figures = nullptr; // 1 h, tabular
 };
 
-// Loads the fonts at h pixels into the current ImGui context's atlas and sets the style from the palette. Returns false and a
-// sentence when the font file is missing.
+// Loads the fonts at h pixels into the current ImGui context's atlas and sets the style from the palette. Returns
+// false and a sentence when the font file is missing.
 bool load_theme(Theme& theme, ThemeChoice choice, float h, std::string& why_not);
 void set_palette(Theme& theme, ThemeChoice choice); // day to night without reloading fonts
 
