@@ -9,6 +9,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <optional>
 
 namespace sondeyard::field {
 
@@ -37,35 +38,38 @@ glm::dvec2 turned(const glm::dvec2& v, double clockwise_deg) {
     return {v.x * std::cos(a) + v.y * std::sin(a), v.y * std::cos(a) - v.x * std::sin(a)};
 }
 
-// Walks round the tip by an angle; where something is in the way he comes closer or steps back a little.
-bool walk_round(Body& body, const World& world, double clockwise_deg) {
-    const glm::dvec2 from_tip = turned(body.feet_m - body.tip_m, clockwise_deg);
-    const double now_m = glm::length(from_tip);
-    const glm::dvec2 outward = now_m > 0.0 ? from_tip / now_m : -direction_of(body.facing_deg + clockwise_deg);
-    for (const double radius_m : {now_m, 0.6, 0.45, 0.8, stands_off_m, 0.95 * reach_m}) {
-        const glm::dvec2 place = body.tip_m + radius_m * outward;
-        if (feet_may_be(world, place)) {
-            body.feet_m = place;
-            body.facing_deg = sim::wrap_360(body.facing_deg + clockwise_deg);
-            return true;
-        }
+// Walks round the tip, by at most an angle and at most as far as he can step in a tick; where something is in the way he
+// comes closer to the tip, a step a tick, since a smaller round may have room. Returns the angle he got round; empty when
+// there is no way.
+std::optional<double> walk_round(Body& body, const World& world, double clockwise_deg, double slowness) {
+    const double step_m = walk_speed_m_s * tick_s * slowness;
+    const glm::dvec2 arm = body.feet_m - body.tip_m;
+    const double radius_m = glm::length(arm);
+    const double most_deg = radius_m > 0.0 ? sim::degrees(step_m / radius_m) : 180.0;
+    const double part_deg = std::clamp(clockwise_deg, -most_deg, most_deg);
+    const glm::dvec2 round = body.tip_m + turned(arm, part_deg);
+    if (feet_may_be(world, round)) {
+        body.feet_m = round;
+        body.facing_deg = sim::wrap_360(body.facing_deg + part_deg);
+        return part_deg;
     }
-    return false;
+    const glm::dvec2 closer = body.feet_m - arm * (step_m / radius_m);
+    if (radius_m - step_m >= stands_off_m && feet_may_be(world, closer)) {
+        body.feet_m = closer;
+        return 0.0;
+    }
+    return std::nullopt;
 }
 
 void turn(Body& body, const World& world, const Move& move) {
-    const double full_deg = turn_speed_deg_s * tick_s;
+    const double slowness = move.slow ? slow_factor : 1.0;
+    const double full_deg = turn_speed_deg_s * tick_s * slowness;
     if (body.turn_left_deg != 0.0) {
-        const double part = std::clamp(body.turn_left_deg, -full_deg, full_deg);
-        if (walk_round(body, world, part)) {
-            body.turn_left_deg = on_grid(body.turn_left_deg - part);
-        } else {
-            body.turn_left_deg = 0.0;
-            body.blocked = true;
-        }
+        const auto part = walk_round(body, world, std::clamp(body.turn_left_deg, -full_deg, full_deg), slowness);
+        body.turn_left_deg = part ? on_grid(body.turn_left_deg - *part) : 0.0;
+        body.blocked |= !part.has_value();
     } else if (move.turn != 0.0) {
-        const double part = move.turn * full_deg * (move.slow ? slow_factor : 1.0);
-        body.blocked |= !walk_round(body, world, part);
+        body.blocked |= !walk_round(body, world, move.turn * full_deg, slowness).has_value();
     }
 }
 

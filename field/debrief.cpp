@@ -124,6 +124,12 @@ std::string hole_sentence(const World& world, const Notebook& notebook, const Sc
         return fmt::format("Your hole would have stopped {} above the pipe.",
                            metres(score.pipe_top_depth_m - box.depth_m));
     case DigOutcome::into_the_pipe:
+        if (score.rising_pipe_m && box.depth_m <= score.springline_depth_m) {
+            return fmt::format(
+                "Your machine would have gone into the pipe: in the box the drain comes up to {} below the "
+                "ground.",
+                metres(*score.rising_pipe_m));
+        }
         return fmt::format("Your hole would have gone into the pipe: its bottom lies {} below the pipe's springline.",
                            at_least_a_cm(box.depth_m - score.springline_depth_m));
     case DigOutcome::on_the_pipe:
@@ -258,6 +264,12 @@ void add_depth_notes(const Setting& setting, const Notebook& notebook, const Sco
     notes.push_back(fmt::format("Depths: the sonde's centre {}, the pipe's top {} at the fault, its springline {}.",
                                 metres(score.true_depth_m), metres(score.pipe_top_depth_m),
                                 metres(score.springline_depth_m)));
+    if (score.rising_pipe_m) {
+        notes.push_back(
+            fmt::format("In the box the drain comes up to {}: from there down the hole goes round the pipe, "
+                        "by hand or vacuum, to reach the fault.",
+                        metres(*score.rising_pipe_m)));
+    }
     if (!score.depth_call_m) {
         notes.emplace_back("No depth was called, so none could be scored.");
     }

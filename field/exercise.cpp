@@ -146,7 +146,8 @@ std::uint64_t mixed(std::uint64_t digest, double value, double steps_per_unit) {
     return digest ^ (digest >> 29U);
 }
 
-std::uint64_t digest_with(std::uint64_t digest, const Observation& seen) {
+// The upper antenna is in it too: a reading hangs on it, though no display shows it.
+std::uint64_t digest_with(std::uint64_t digest, const Observation& seen, double upper_t) {
     for (const double length : {seen.feet_m.x, seen.feet_m.y, seen.tip_m.x, seen.tip_m.y, seen.tip_height_m}) {
         digest = mixed(digest, length, 1e6);
     }
@@ -154,7 +155,9 @@ std::uint64_t digest_with(std::uint64_t digest, const Observation& seen) {
                                seen.has_axis ? seen.dip_deg : 999.0, seen.has_axis ? seen.needle_deg : 999.0}) {
         digest = mixed(digest, value, 1e3);
     }
-    return digest;
+    digest = mixed(digest, std::max(sim::dbpt(upper_t), -60.0), 1e3);
+    digest = mixed(digest, seen.frequency_hz, 10.0);
+    return mixed(digest, (seen.coil == sim::CoilAttitude::upright ? 2.0 : 0.0) + (seen.refused ? 1.0 : 0.0), 1.0);
 }
 
 sim::Measurement measured(const Setting& setting, const ExerciseState& state, double lean) {
@@ -226,6 +229,8 @@ struct Work {
         mark.place_m = seen.tip_m;
         mark.tick = state.tick;
         mark.signal_dbpt = seen.signal_dbpt;
+        mark.frequency_hz = seen.frequency_hz;
+        mark.coil = seen.coil;
         mark.dip_deg = seen.has_axis ? std::optional(std::abs(seen.dip_deg)) : std::nullopt;
         mark.field_heading_deg =
             seen.has_axis ? std::optional(sim::wrap_360(seen.facing_deg + seen.needle_deg)) : std::nullopt;
@@ -458,9 +463,10 @@ Observation step(const Setting& setting, ExerciseState& state, const Action& raw
         seen.note = outcome.note;
     }
     if (state.tick % trail_every_ticks == 0) {
-        state.trail.push_back({state.tick, seen.tip_m, seen.tip_height_m, seen.signal_dbpt});
+        state.trail.push_back(
+            {state.tick, seen.tip_m, seen.tip_height_m, seen.signal_dbpt, seen.frequency_hz, seen.coil});
     }
-    state.digest = digest_with(state.digest, seen);
+    state.digest = digest_with(state.digest, seen, measured(setting, state, seen.lean_deg).upper_t);
     return seen;
 }
 

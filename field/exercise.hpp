@@ -70,7 +70,7 @@ struct ProposeDig {
 struct TakeBackDig {};
 struct TurnBy {
     double angle_deg;
-};              // clockwise; +-180 is half round for a facing reading
+}; // clockwise; +-180 is half round for a facing reading
 struct Undo {}; // the last change in the notebook
 struct Finish {};
 
@@ -95,6 +95,8 @@ struct Mark {
     glm::dvec2 place_m{0.0};
     std::int64_t tick = 0;
     double signal_dbpt = 0.0;
+    double frequency_hz = 512.0;
+    sim::CoilAttitude coil = sim::CoilAttitude::level;
     std::optional<double> dip_deg;           // |dip| when marked; empty when weak or single-coil
     std::optional<double> field_heading_deg; // of the field's level part; a level line lies square to it
 };
@@ -184,6 +186,8 @@ struct TrailPoint { // ten a second
     glm::dvec2 tip_m{0.0};
     double tip_height_m = 0.0;
     double signal_dbpt = 0.0;
+    double frequency_hz = 512.0;
+    sim::CoilAttitude coil = sim::CoilAttitude::level;
 };
 inline constexpr std::int64_t trail_every_ticks = 6;
 
@@ -216,7 +220,7 @@ struct Setting {
     Brief brief;
 };
 
-// At the truck, receiver held out, detector settled on the sheet's frequency.
+// At the truck, receiver held out, detector settled on the receiver's first frequency.
 ExerciseState start(const Setting& setting);
 
 Observation step(const Setting& setting, ExerciseState& state, const Action& action);

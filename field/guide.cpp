@@ -65,7 +65,9 @@ MaybeHint paper(const View& v) {
         return std::nullopt;
     }
     if (checks.empty() || checks.back().frequency_hz != v.seen.frequency_hz) {
-        return Hint{"Check the receiver at the truck: with the sonde 2.0 m from the tip it should read 2.0 m.",
+        return Hint{v.one_coil()
+                        ? "Check the receiver at the truck: 2.0 m from the sonde it should show the sheet's signal."
+                        : "Check the receiver at the truck: with the sonde 2.0 m from the tip it should read 2.0 m.",
                     "truck_check"};
     }
     return Hint{"The sonde was not heard at the truck. Set another frequency and check again.", "frequency_next"};
@@ -194,7 +196,9 @@ MaybeHint cross_pair(const View& v) {
     if (agrees || pairs >= 2) {
         return std::nullopt;
     }
-    return Hint{"The pair disagrees by more than 10 %. Quarter turn, and read a second facing pair.", "quarter_round"};
+    return Hint{fmt::format("The pair disagrees by more than {:.0f} %. Quarter turn, and read a second facing pair.",
+                            100.0 * v.brief.pair_share),
+                "quarter_round"};
 }
 
 MaybeHint lift(const View& v) {
@@ -228,9 +232,8 @@ MaybeHint calls(const View& v) {
                     "mark_locate"};
     }
     if (!n.depth_call_m) {
-        return Hint{v.one_coil() ? "Divide the plumb points' spacing by 1.414 and say how deep."
-                                 : "Say how deep it is.",
-                    "call_depth"};
+        return v.one_coil() ? Hint{"Divide the plumb points' spacing by 1.414 and say how deep.", "edit_form"}
+                            : Hint{"Say how deep it is.", "call_depth"};
     }
     if (n.tilt_call == TiltCall::none) {
         return Hint{"Say how it lies: level, tilted or on end.", "call_tilt"};
@@ -238,8 +241,11 @@ MaybeHint calls(const View& v) {
     if (!n.dig) {
         return Hint{"Stand over the fault and lay out the dig box.", "dig_box"};
     }
-    if (n.dig->depth_m <= 0.0 || n.dig->method == DigMethod::none) {
-        return Hint{"Give the dig box its depth and say how it is dug.", "dig_box"};
+    if (n.dig->depth_m <= 0.0) {
+        return Hint{"Give the dig box its depth: down to the pipe's top.", "dig_to_pipe"};
+    }
+    if (n.dig->method == DigMethod::none) {
+        return Hint{"Say how it is dug: machine, hand or vacuum.", "dig_method"};
     }
     return std::nullopt;
 }

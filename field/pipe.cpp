@@ -51,10 +51,19 @@ RunProjection project(const Run& run, const glm::dvec3& place_m) {
     return best;
 }
 
+namespace {
+
+bool upright(const RunPoint& at) { return std::hypot(at.direction.x, at.direction.y) < 1e-6; }
+
+} // namespace
+
+double centre_above_invert_m(const Run& run, double along_m, double height_above_invert_m) {
+    return upright(at_length(run, along_m)) ? 0.5 * run.inside_diameter_m : height_above_invert_m;
+}
+
 glm::dvec3 sonde_centre_m(const Run& run, double along_m, double height_above_invert_m) {
     const RunPoint at = at_length(run, along_m);
-    const double level = std::hypot(at.direction.x, at.direction.y);
-    if (level < 1e-6) {
+    if (upright(at)) {
         return at.centre_m;
     }
     // Square to the run, downward: -z less its part along the run.

@@ -164,17 +164,16 @@ void keep_below_zero(double at_0, double at_1, double& from, double& to) {
     }
 }
 
-// Depth of the line's top where it is shallowest inside the box; empty when no part of it lies in the box above its
+// Depth of a buried line's top where it is shallowest inside the box; empty when no part of it lies in the box above its
 // bottom.
-std::optional<double> line_depth_in_box_m(const BuriedLine& line, const DigBox& box) {
-    const double radius_m = 0.5 * line.width_m;
+std::optional<double> top_in_box_m(const std::vector<glm::dvec3>& centre_m, double radius_m, const DigBox& box) {
     const glm::dvec2 along = direction_of(box.heading_deg);
     const glm::dvec2 right = direction_of(box.heading_deg + 90.0);
     const Polygon outline = rectangle(box.centre_m, box.heading_deg, box.length_m, box.width_m);
     std::optional<double> shallowest_m;
-    for (std::size_t i = 1; i < line.points_m.size(); ++i) {
-        const glm::dvec3& a = line.points_m[i - 1];
-        const glm::dvec3& b = line.points_m[i];
+    for (std::size_t i = 1; i < centre_m.size(); ++i) {
+        const glm::dvec3& a = centre_m[i - 1];
+        const glm::dvec3& b = centre_m[i];
         const double top_a_m = -a.z - radius_m;
         const double top_b_m = -b.z - radius_m;
         double from = 0.0;
@@ -227,7 +226,7 @@ NearLine near_line(const World& world, const BuriedLine& line, const DigBox& box
     }
     near.zone_m = 0.5 * line.width_m + world.rubric.tolerance_zone_m;
     near.known = knowable(world.yard, line);
-    near.depth_in_box_m = line_depth_in_box_m(line, box);
+    near.depth_in_box_m = top_in_box_m(line.points_m, 0.5 * line.width_m, box);
     return near;
 }
 
@@ -302,7 +301,24 @@ DigOutcome outcome_of(const DigBox& box, const Score& so_far) {
     if (box.depth_m < so_far.pipe_top_depth_m - above_pipe_m - edge) {
         return DigOutcome::shallow;
     }
-    return box.depth_m > so_far.springline_depth_m + edge ? DigOutcome::into_the_pipe : DigOutcome::on_the_pipe;
+    const bool through_the_rise = so_far.by_machine && so_far.rising_pipe_m;
+    return through_the_rise || box.depth_m > so_far.springline_depth_m + edge ? DigOutcome::into_the_pipe
+                                                                              : DigOutcome::on_the_pipe;
+}
+
+// Where the drain itself comes up within the box, as in a drop or a steep branch: the springline's depth at its highest,
+// when that is more than an ordinary fall above the fault's and above the bottom of the box.
+std::optional<double> rising_pipe_m(const World& world, const DigBox& box, const DigTarget& target) {
+    if (!world.run) {
+        return std::nullopt;
+    }
+    const double radius_m = 0.5 * world.run->inside_diameter_m + world.run->wall_m;
+    const std::optional<double> top_m = top_in_box_m(world.run->centreline_m, radius_m, box);
+    if (!top_m || *top_m + radius_m > target.springline_depth_m - rising_pipe_from_m ||
+        *top_m + radius_m > box.depth_m) {
+        return std::nullopt;
+    }
+    return *top_m + radius_m;
 }
 
 int volume_points(double volume_m3) {
@@ -335,6 +351,7 @@ void score_dig(const World& world, const Notebook& notebook, Score& out) {
     out.deep_dig = box.depth_m > world.rubric.machine_cautious_depth_m + edge;
     score_lines(world, box, out);
     out.safety.push_back(clearance_item(world.sheet.ticket, out.by_machine));
+    out.rising_pipe_m = rising_pipe_m(world, box, target);
     out.dig_outcome = outcome_of(box, out);
     const bool safe = std::ranges::none_of(out.safety, &SafetyItem::failed);
     if (out.dig_outcome == DigOutcome::on_the_pipe && safe) {
@@ -482,8 +499,8 @@ ProcedureItem plumb_item(const Setting& setting, const ExerciseState& state) {
     return item;
 }
 
-// The depth he could go by when he walked off.
-double working_depth_m(const ExerciseState& state, double true_depth_m) {
+// The depth he can go by when he walks off: his call, else his last reading that counts; 0 when he has neither.
+double working_depth_m(const ExerciseState& state) {
     if (state.notebook.depth_call_m && *state.notebook.depth_call_m > 0.0) {
         return *state.notebook.depth_call_m;
     }
@@ -492,7 +509,7 @@ double working_depth_m(const ExerciseState& state, double true_depth_m) {
             return *r->depth_m;
         }
     }
-    return true_depth_m;
+    return 0.0;
 }
 
 struct WalkSample {
@@ -532,7 +549,7 @@ std::vector<WalkSample> walk_samples(const ExerciseState& state, const Mark& pea
         const double fall_db = peak.signal_dbpt - point.signal_dbpt;
         if (state.first_mark_tick && point.tick >= *state.first_mark_tick && point.tip_height_m <= walk_low_tip_m &&
             distance_m >= walk_near_share * walk_depth_m - edge && distance_m <= walk_far_share * walk_depth_m + edge &&
-            fall_db >= walk_fall_db - edge) {
+            fall_db >= walk_fall_db - edge && point.frequency_hz == peak.frequency_hz && point.coil == peak.coil) {
             samples.push_back({heading_of(point.tip_m - peak.place_m), point.tick, fall_db});
         }
     }
@@ -544,16 +561,13 @@ ProcedureItem walk_item(const ExerciseState& state, double true_depth_m) {
         "walked_off", "walked off in four directions",
         "At the true peak the signal falls whichever way one walks; where it does not, something else is heard.");
     const Mark* peak = find_last(state.notebook, MarkKind::peak);
-    const Mark* about = peak != nullptr ? peak : find_last(state.notebook, MarkKind::locate);
-    if (about == nullptr) {
+    if (peak == nullptr) {
         item.evidence = "no peak was marked to walk off from";
         return item;
     }
-    const double walk_depth_m = working_depth_m(state, true_depth_m);
-    const std::string ring =
-        fmt::format("{:.2f} to {:.2f} m from the {}, at least {:.0f} dB down", walk_near_share * walk_depth_m,
-                    walk_far_share * walk_depth_m, name_of(about->kind), walk_fall_db);
-    std::vector<WalkSample> samples = walk_samples(state, *about, walk_depth_m);
+    const std::string ring = fmt::format("{:.2f} to {:.2f} m from the peak, at least {:.0f} dB down",
+                                         walk_near_share * true_depth_m, walk_far_share * true_depth_m, walk_fall_db);
+    std::vector<WalkSample> samples = walk_samples(state, *peak, true_depth_m);
     std::vector<WalkSample> chosen = spread_out(samples);
     item.done = chosen.size() >= walk_directions;
     item.evidence = fmt::format("in {} of {} directions ({})", chosen.size(), walk_directions, ring);
@@ -734,7 +748,7 @@ Score score(const Setting& setting, const ExerciseState& state) {
 
 WalkOff walked_off(const ExerciseState& state) {
     const Mark* peak = find_last(state.notebook, MarkKind::peak);
-    const double radius_m = working_depth_m(state, 0.0);
+    const double radius_m = working_depth_m(state);
     if (peak == nullptr || radius_m <= 0.0) {
         return {};
     }

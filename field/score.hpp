@@ -27,8 +27,9 @@ inline constexpr double least_deep_length_m = 1.20;
 inline constexpr double largest_box_m2 = 4.0;
 inline constexpr double free_volume_m3 = 1.5; // beyond it a point goes for each started half cubic metre,
 inline constexpr double volume_step_m3 = 0.5;
-inline constexpr int most_volume_points = 10; // but never more than these
-inline constexpr double above_pipe_m = 0.30;  // the bottom lies at most this far over the pipe's top
+inline constexpr int most_volume_points = 10;      // but never more than these
+inline constexpr double rising_pipe_from_m = 0.10; // a drain that comes up more than this in the box rises in it
+inline constexpr double above_pipe_m = 0.30;       // the bottom lies at most this far over the pipe's top
 
 // ---- Limits of a tilt call (deg) ----
 
@@ -83,11 +84,12 @@ struct Score {
     std::vector<std::string> lines_in_box; // "gas, Vale Gas, 0.20 m from the box": any inside its tolerance zone
     std::string line_hit;                  // "the gas line of Vale Gas, 0.45 m down"; empty: none in the box
     double dig_volume_m3 = 0.0;
-    double target_distance_m = 0.0;  // dig box centre to the fault, plan
-    double target_gap_m = 0.0;       // dig box edge to the fault, plan; 0 when the box holds it
-    double pipe_top_depth_m = 0.0;   // at the fault
-    double springline_depth_m = 0.0; // at the fault
-    bool deep_dig = false;           // over 1.5 m
+    double target_distance_m = 0.0;      // dig box centre to the fault, plan
+    double target_gap_m = 0.0;           // dig box edge to the fault, plan; 0 when the box holds it
+    double pipe_top_depth_m = 0.0;       // at the fault
+    double springline_depth_m = 0.0;     // at the fault
+    std::optional<double> rising_pipe_m; // the drain's own springline where it comes up in the box (drop, steep branch)
+    bool deep_dig = false;               // over 1.5 m
     std::vector<ProcedureItem> procedure;
     std::vector<SafetyItem> safety;
     int points = 0; // of 100

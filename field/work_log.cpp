@@ -195,6 +195,11 @@ LogWriter::LogWriter(const std::filesystem::path& path, const LogHeader& header)
                            : fmt::format("{}: cannot be written: {}", path.string(), std::strerror(error)));
     }
     file_ = ::fdopen(fd, "w");
+    if (file_ == nullptr) {
+        ::close(fd);
+        ::unlink(path.c_str());
+        throw LogError(fmt::format("{}: cannot be written: {}", path.string(), std::strerror(errno)));
+    }
     const Json line = {{"sondeyard_log", header.format},
                        {"program", header.program},
                        {"seed", header.seed},
@@ -204,6 +209,7 @@ LogWriter::LogWriter(const std::filesystem::path& path, const LogHeader& header)
     write_line(line.dump());
     if (!broken_.empty()) {
         std::fclose(std::exchange(file_, nullptr));
+        ::unlink(path.c_str()); // a log without a header would only stand in the way of the next try
         throw LogError(fmt::format("{}: {}", path.string(), broken_));
     }
 }
@@ -341,12 +347,13 @@ void take_moves(const Json& line, WorkLog& log, Move& move) {
         throw LogError(fmt::format("ticks {} to {} do not follow on tick {}", line.at("from").dump(), to, from));
     }
     const Json& moves = line.at("moves");
+    std::vector<Action> actions; // of the whole line or, when it is bad, none
     std::size_t next = 0;
     for (std::int64_t tick = from + 1; tick <= to; ++tick) {
         while (next < moves.size() && moves.at(next).at(0).get<std::int64_t>() <= tick - from) {
             move = move_of(moves.at(next++), move);
         }
-        log.actions.push_back(on_log_grid(Action{move, std::nullopt}));
+        actions.push_back(on_log_grid(Action{move, std::nullopt}));
     }
     if (next != moves.size()) {
         throw LogError("a movement lies outside its line's ticks");
@@ -355,11 +362,12 @@ void take_moves(const Json& line, WorkLog& log, Move& move) {
         if (to == from) {
             throw LogError(fmt::format("a command at tick {}, which has passed already", to));
         }
-        log.actions.back().command = command_of(line);
+        actions.back().command = command_of(line);
     }
     if (line.contains("seen")) {
         log.checkpoints.push_back(checkpoint_of(line));
     }
+    log.actions.insert(log.actions.end(), actions.begin(), actions.end());
 }
 
 void take_line(const Json& line, WorkLog& log, Move& move) {
@@ -429,6 +437,9 @@ WorkLog read_log(const std::filesystem::path& path) {
     std::error_code error;
     if (std::filesystem::is_directory(path, error)) {
         throw LogError(fmt::format("{}: this is a folder; a work log file is wanted", path.string()));
+    }
+    if (std::filesystem::exists(path, error) && !std::filesystem::is_regular_file(path, error)) {
+        throw LogError(fmt::format("{}: this is a device or a pipe; a work log file is wanted", path.string()));
     }
     std::ifstream in(path, std::ios::binary);
     if (!in) {

@@ -115,7 +115,9 @@ void fill_sheet(const Site& site, field::JobSheet& sheet) {
     sheet.material = wanted.material;
     sheet.inside_diameter_m = wanted.inside_diameter_m;
     sheet.wall_m = wanted.wall_m;
-    sheet.sonde_above_invert_m = wanted.sonde_above_invert_m;
+    sheet.sonde_above_invert_m =
+        site.drain ? field::centre_above_invert_m(site.drain->run, site.drain->along_m, wanted.sonde_above_invert_m)
+                   : wanted.sonde_above_invert_m;
     sheet.sonde_to_lens_m = wanted.sonde_to_lens_m;
     sheet.lens_to_fault_m = wanted.lens_to_fault_m;
     if (site.drain) {

@@ -450,6 +450,10 @@ field::World build_world(const Values& v) {
     sheet.inside_diameter_m = wanted.inside_diameter_m;
     sheet.wall_m = wanted.wall_m;
     sheet.sonde_above_invert_m = wanted.sonde_above_invert_m;
+    if (world.run) {
+        const double along_m = field::project(*world.run, world.sonde.position_m).along_m;
+        sheet.sonde_above_invert_m = field::centre_above_invert_m(*world.run, along_m, wanted.sonde_above_invert_m);
+    }
     sheet.sonde_to_lens_m = wanted.sonde_to_lens_m;
     sheet.lens_to_fault_m = wanted.lens_to_fault_m;
     if (v.find("sheet.ticket_number") != nullptr) {

@@ -110,6 +110,46 @@ TEST_CASE("turning walks him round the tip, which stays where it is") {
     CHECK(ticks == 90);                                   // 180 deg at 120 deg/s
 }
 
+TEST_CASE("neither fence nor speed limit is broken by turning round a tip that is held over a fence") {
+    for (const double thick_m : {0.05, 0.10, 0.15, 0.20}) {
+        World world = test::empty_yard();
+        const double fence_y = 10.3;
+        world.yard.areas.push_back({AreaKind::fence, rectangle({15.0, fence_y}, 90.0, 29.0, thick_m), "fence"});
+        world.start_m = {15.0, 9.0};
+        Body body = body_at_start(world);
+        for (int tick = 0; tick < 120; ++tick) {
+            advance(body, world, to({15.0, 10.6}));
+        }
+        CHECK(body.tip_m.y == doctest::Approx(10.6)); // over the fence, his feet on this side
+        body.turn_left_deg = 180.0;
+        double fastest_m_s = 0.0;
+        for (int tick = 0; tick < 600; ++tick) {
+            const glm::dvec2 before = body.feet_m;
+            advance(body, world, to({15.0, 10.6}));
+            fastest_m_s = std::max(fastest_m_s, glm::distance(before, body.feet_m) / tick_s);
+        }
+        CHECK(body.feet_m.y < fence_y);
+        CHECK(fastest_m_s <= walk_speed_m_s + 1e-3);
+        CHECK(body.turn_left_deg == 0.0);
+    }
+}
+
+TEST_CASE("half round in the open he walks no faster than he can") {
+    const World world = test::empty_yard();
+    Body body = body_at_start(world);
+    for (int tick = 0; tick < 60; ++tick) {
+        advance(body, world, to(body.feet_m + glm::dvec2{0.0, 0.94}));
+    }
+    body.turn_left_deg = -180.0;
+    const double facing = body.facing_deg;
+    for (int tick = 0; tick < 300; ++tick) {
+        const glm::dvec2 before = body.feet_m;
+        advance(body, world, to(body.tip_m));
+        REQUIRE(glm::distance(before, body.feet_m) / tick_s <= walk_speed_m_s + 1e-3);
+    }
+    CHECK(std::abs(sim::wrap_180(body.facing_deg - facing)) == doctest::Approx(180.0).epsilon(1e-5));
+}
+
 TEST_CASE("where there is no room the turn stops and says so") {
     World world = test::empty_yard();
     world.yard.areas.push_back({AreaKind::pond, rectangle({15.0, 10.8}, 90.0, 20.0, 4.0), "pond"}); // y 8.8..12.8

@@ -105,7 +105,7 @@ TEST_CASE("every figure stands beside its tolerance, errors in centimetres and p
     state.notebook.depth_call_m = 1.49;
     state.notebook.tilt_call = TiltCall::level;
     const Debrief d = debriefed(world, state);
-    CHECK(figure(d, "position").value == "18 cm, 11.4 % of depth");
+    CHECK(figure(d, "position").value == "18 cm, 11 % of depth");
     CHECK(figure(d, "position").tolerance == "23.7 cm for full points, 39.5 cm to pass"); // 15 and 25 %
     CHECK(figure(d, "position").good);
     CHECK(figure(d, "depth").value == "1.49 for 1.58 m, -9 cm, -5.7 %");

@@ -261,9 +261,10 @@ TEST_CASE("what is not a work log is refused with its name, line and reason") {
 }
 
 TEST_CASE("the golden scene: one digest on every build") {
-    // Worlds and observations are quantised before they are hashed, so this holds at -O0 and -O2, with GCC and Clang,
-    // with and without the C library's FMA variants (GLIBC_TUNABLES=glibc.cpu.hwcaps=-AVX2_Usable,-FMA_Usable ...).
-    // When the model is changed on purpose, put the printed value here and say so in the commit.
+    // Worlds and observations are quantised before they are hashed, so this holds on every build: the test runs as built
+    // (field_tests), at -O0 (golden_tests), with the C library's FMA variants switched off, and with Clang, which builds
+    // what is run under sanitizers. When the model is changed on purpose, put the printed value here and say so in the
+    // commit.
     World world = test::empty_yard(1.4, 30.0, 10.0);
     world.habits = {5.0, 200.0};
     world.yard.areas.push_back({AreaKind::house, rectangle({15.0, 18.0}, 20.0, 3.0, 5.0), "house"});
@@ -273,5 +274,5 @@ TEST_CASE("the golden scene: one digest on every build") {
         step(setting, state, restless(tick));
     }
     INFO("digest found: ", state.digest);
-    CHECK(state.digest == 11692671219718491394ULL);
+    CHECK(state.digest == 9297573033126930672ULL);
 }

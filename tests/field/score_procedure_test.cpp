@@ -166,18 +166,39 @@ TEST_CASE("walked_off says when the fourth direction was reached and how far the
     CHECK(checked(state, "walked_off").done);
 }
 
-TEST_CASE("walked_off is about the peak, by the depth that was called") {
+TEST_CASE("walked_off is about the peak, by the true depth, whatever was called") {
     ExerciseState state = worked_well();
-    state.notebook.depth_call_m = 0.9; // the walk at 1.5 m is now beyond 1.35 m
-    CHECK(!checked(state, "walked_off").done);
-    state.notebook.depth_call_m.reset(); // the last reading that counts says 1.52 m
-    CHECK(has(checked(state, "walked_off").evidence, "1.22 to 2.28 m"));
-    state.notebook.readings.clear();
-    CHECK(has(checked(state, "walked_off").evidence, "1.20 to 2.25 m"));
+    state.notebook.depth_call_m = 0.9;
+    CHECK(checked(state, "walked_off").done);
+    CHECK(has(checked(state, "walked_off").evidence, "1.20 to 2.25 m")); // 0.8 and 1.5 of 1.50 m
     std::erase_if(state.notebook.marks, [](const Mark& m) { return m.kind == MarkKind::peak; });
-    CHECK(has(checked(state, "walked_off").evidence, "from the locate"));
-    std::erase_if(state.notebook.marks, [](const Mark& m) { return m.kind == MarkKind::locate; });
     CHECK(!checked(state, "walked_off").done);
+    CHECK(has(checked(state, "walked_off").evidence, "no peak was marked"));
+}
+
+TEST_CASE("a walk on another frequency, or with the coil turned, is no walk off") {
+    ExerciseState state = worked_well();
+    REQUIRE(checked(state, "walked_off").done);
+    SUBCASE("frequency") {
+        for (TrailPoint& p : state.trail) {
+            p.frequency_hz = 640.0;
+        }
+    }
+    SUBCASE("coil") {
+        for (TrailPoint& p : state.trail) {
+            p.coil = sim::CoilAttitude::upright;
+        }
+    }
+    CHECK(!checked(state, "walked_off").done);
+}
+
+TEST_CASE("the guide counts the same directions by the depth he goes by") {
+    ExerciseState state = worked_well();
+    CHECK(walked_off(state).directions == walk_off_directions);
+    CHECK(walked_off(state).radius_m == doctest::Approx(*state.notebook.depth_call_m));
+    state.notebook.depth_call_m.reset();
+    state.notebook.readings.clear();
+    CHECK(walked_off(state).radius_m == 0.0);
 }
 
 TEST_CASE("tip_down_and_plumb needs a depth read with the tip under 0.03 m and the mast within 5 deg") {

@@ -260,3 +260,25 @@ TEST_CASE("a dig deeper than 1.5 m is marked as deep") {
     // The rule itself says 5 ft (from memory: 29 CFR 1926.652); a foot is 0.3048 m, so ours is the stricter.
     CHECK(Rubric{}.machine_cautious_depth_m < 5 * 0.3048);
 }
+
+TEST_CASE("in a drop the pipe stands in the hole: by hand it is exposed, a machine goes through it") {
+    World world = yard();
+    // Level at 0.9 m, then straight down past the sonde at 1.5 m.
+    world.run = Run{{{15.0, 35.0, -0.9}, {15.0, 20.0, -0.9}, {15.0, 20.0, -2.4}}, PipeMaterial::clay, 0.10, 0.003};
+    world.sonde.position_m = {spot.x, spot.y, -depth};
+    world.sonde.heading_deg = 0.0;
+    world.sonde.tilt_deg = 90.0;
+    world.sheet.sonde_above_invert_m = 0.05; // in the middle of the pipe
+    ExerciseState state = worked_well();
+    state.notebook.dig = DigBox{spot, 0.0, 1.2, 0.8, 1.45, DigMethod::hand};
+    Score by_hand = score(Setting(world), state);
+    CHECK(by_hand.dig_outcome == DigOutcome::on_the_pipe);
+    REQUIRE(by_hand.rising_pipe_m);
+    CHECK(*by_hand.rising_pipe_m == doctest::Approx(0.9));
+    state.notebook.dig->method = DigMethod::machine;
+    CHECK(score(Setting(world), state).dig_outcome == DigOutcome::into_the_pipe);
+    state.notebook.dig->depth_m = 0.85; // stops above the elbow, and short of the fault
+    CHECK(score(Setting(world), state).dig_outcome == DigOutcome::shallow);
+    // An ordinary fall does not count as rising.
+    CHECK_FALSE(score(Setting(yard()), worked_well()).rising_pipe_m);
+}

@@ -274,11 +274,15 @@ TEST_CASE("a log without a usable header is refused, exit 2") {
     }
 }
 
-TEST_CASE("a log that was cut or altered after its header is read up to there, with the line and exit 1") {
-    const Folder folder;
-    const Lines good = worked(folder, "level-lawn", "2");
-    const Lines other = worked(folder, "level-lawn", "3");
-    REQUIRE(good.size() > 60);
+namespace {
+
+struct Cut {
+    std::string_view name;
+    std::string bytes;
+    std::string said;
+};
+
+std::vector<Cut> cut_logs(const Lines& good, const Lines& other) {
     const auto changed = [&](std::size_t line, const auto& change) {
         Lines lines = good;
         change(lines[line - 1]);
@@ -302,12 +306,7 @@ TEST_CASE("a log that was cut or altered after its header is read up to there, w
     for (const std::string& line : good) {
         crlf += line + "\r\n";
     }
-    struct Cut {
-        std::string_view name;
-        std::string bytes;
-        std::string said;
-    };
-    const std::vector<Cut> all = {
+    return {
         {"cut in a line", joined({good.begin(), good.begin() + 40}) + good[40].substr(0, 55),
          "bad.jsonl:41: the line is incomplete: the log was cut off here"},
         {"cut at a line's end", joined({good.begin(), good.begin() + 40}), "bad.jsonl:41: the log has no end line"},
@@ -353,7 +352,16 @@ TEST_CASE("a log that was cut or altered after its header is read up to there, w
                           })),
          "the replay differs from the log"},
     };
-    for (const Cut& cut : all) {
+}
+
+} // namespace
+
+TEST_CASE("a log that was cut or altered after its header is read up to there, with the line and exit 1") {
+    const Folder folder;
+    const Lines good = worked(folder, "level-lawn", "2");
+    const Lines other = worked(folder, "level-lawn", "3");
+    REQUIRE(good.size() > 60);
+    for (const Cut& cut : cut_logs(good, other)) {
         CAPTURE(cut.name);
         folder.write("bad.jsonl", cut.bytes);
         for (const char* const command : {"replay", "score"}) {

@@ -37,6 +37,7 @@ TEST_CASE("same seed, same bytes; another seed, another yard") {
     CHECK(seven != generated(folder, {"two-pipes", "--seed", "8"}));
     CHECK(generated(folder, {"--seed", "7"}) == generated(folder, {"--seed", "7"}));
     CHECK(generated(folder, {"--seed", "7"}) != generated(folder, {"--seed", "8"}));
+    CHECK(generated(folder, {"--seed", "010"}) == generated(folder, {"--seed", "10"})); // not octal
     // The largest seed is no number of TOML's and still comes through.
     const std::string largest = generated(folder, {"level-lawn", "--seed", "18446744073709551615"});
     folder.write("largest.toml", largest);

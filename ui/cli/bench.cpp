@@ -36,6 +36,7 @@ double seconds_of(const std::function<void()>& work) {
 double median_per_item(int runs, int n, const std::function<void(int)>& work) {
     work(std::max(1, n / 10)); // warm
     std::vector<double> all;
+    all.reserve(static_cast<std::size_t>(runs));
     for (int run = 0; run < runs; ++run) {
         all.push_back(seconds_of([&] { work(n); }) / n);
     }

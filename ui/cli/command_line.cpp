@@ -15,6 +15,7 @@
 #include <cstring>
 #include <functional>
 #include <iostream>
+#include <limits>
 #include <memory>
 #include <system_error>
 
@@ -42,27 +43,25 @@ std::optional<Number> whole_number(std::string_view text) {
     return error == std::errc{} && end == text.data() + text.size() ? std::optional(value) : std::nullopt;
 }
 
-// Read here, since CLI11 would take -1 for 2^64 - 1, 010 for 8, and anything too large for the largest.
-CLI::Option* add_seed(CLI::App& app, std::string help, const std::function<void(std::uint64_t)>& take) {
-    const auto read = [take](const std::string& text) {
-        const auto value = whole_number<std::uint64_t>(text);
-        if (!value) {
-            throw CLI::ValidationError("--seed", fmt::format("found \"{}\"; allowed: a whole number from 0 to {}", text,
-                                                             std::numeric_limits<std::uint64_t>::max()));
-        }
-        take(*value);
-    };
-    return app.add_option_function<std::string>("--seed", read, std::move(help))->type_name("N");
-}
-
-CLI::Validator between(int low, int high) {
-    return {[low, high](const std::string& text) {
-                const auto value = whole_number<int>(text);
-                return value && *value >= low && *value <= high
-                           ? std::string()
-                           : fmt::format("found \"{}\"; allowed: a whole number from {} to {}", text, low, high);
+// To be given to transform(). Read here, since CLI11 alone would take -1 for 2^64 - 1, 010 for 8, and a number that is too
+// large for the largest.
+template <typename Number>
+CLI::Validator whole(Number low, Number high) {
+    return {[low, high](std::string& text) {
+                const auto value = whole_number<Number>(text);
+                if (!value || *value < low || *value > high) {
+                    return fmt::format("found \"{}\"; allowed: a whole number from {} to {}", text, low, high);
+                }
+                text = fmt::to_string(*value);
+                return std::string();
             },
             ""};
+}
+
+template <typename Seed>
+CLI::Option* add_seed(CLI::App& app, Seed& seed, std::string help) {
+    constexpr std::uint64_t largest = std::numeric_limits<std::uint64_t>::max();
+    return app.add_option("--seed", seed, std::move(help))->type_name("N")->transform(whole<std::uint64_t>(0, largest));
 }
 
 std::string operator_names() { return fmt::format("{}", fmt::join(field::model_operator_names(), ", ")); }
@@ -95,16 +94,14 @@ void add_scenario_commands(CLI::App& app, Job& job) {
                                   c.add_option("scenario", o.scenarios, scenario_help)->required()->type_name("");
                                   c.add_option("--seeds", o.seeds, "How many seeds are tried, from 1 (default 20)")
                                       ->type_name("N")
-                                      ->check(between(1, 100000));
+                                      ->transform(whole(1, 100000));
                               });
     add_command<GenerateOptions>(
         app, job, "generate", "Writes a scenario with every value drawn and all truth in it, as TOML",
         "generate level-lawn --seed 7 --out yard-7.toml", generate, [](CLI::App& c, GenerateOptions& o) {
             c.add_option("scenario", o.scenario, fmt::format("{};\nwithout one, a yard of any kind", scenario_help))
                 ->type_name("");
-            add_seed(c, "Decides what is drawn: same number, same yard", [&o](std::uint64_t seed) {
-                o.seed = seed;
-            })->required();
+            add_seed(c, o.seed, "Decides what is drawn: same number, same yard")->required();
             c.add_option("--out", o.out, "File to write; one that exists is left alone\n(default: print it)")
                 ->type_name("FILE");
         });
@@ -115,7 +112,7 @@ void add_scenario_commands(CLI::App& app, Job& job) {
         probe, [](CLI::App& c, ProbeOptions& o) {
             c.add_option("scenario", o.scenario, scenario_help)->required()->type_name("");
             c.add_option("--points", o.points, "CSV file with columns x_m,y_m,z_m")->required()->type_name("FILE");
-            add_seed(c, seed_help, [&o](std::uint64_t seed) { o.seed = seed; });
+            add_seed(c, o.seed, seed_help);
         });
 }
 
@@ -127,7 +124,7 @@ void add_work_commands(CLI::App& app, Job& job) {
                                     c.add_option("--operator", o.who, fmt::format("Who works: {}", operator_names()))
                                         ->required()
                                         ->type_name("NAME");
-                                    add_seed(c, seed_help, [&o](std::uint64_t seed) { o.seed = seed; });
+                                    add_seed(c, o.seed, seed_help);
                                     c.add_option("--log", o.log,
                                                  "Work log to write; one that exists is left alone\n(default: none)")
                                         ->type_name("FILE");
@@ -147,11 +144,11 @@ void add_window_options(CLI::App& app, WindowOptions& o) {
     const auto of_window = [](CLI::Option* option, const char* type) { option->group("Window")->type_name(type); };
     of_window(app.add_option("--scenario", o.scenario, "Straight into this exercise: a file, or a bundled name"),
               "SCENARIO");
-    of_window(add_seed(app, "Decides what is drawn at random", [&o](std::uint64_t seed) { o.seed = seed; }), "N");
+    of_window(add_seed(app, o.seed, "Decides what is drawn at random"), "N");
     of_window(app.add_option("--log", o.log, "Work log to write (default: one in the data folder)"), "FILE");
-    of_window(app.add_option("--width", o.width, "Window width in pixels, from 1024")->check(between(1024, 16384)),
+    of_window(app.add_option("--width", o.width, "Window width in pixels, from 1024")->transform(whole(1024, 16384)),
               "N");
-    of_window(app.add_option("--height", o.height, "Window height in pixels, from 700")->check(between(700, 16384)),
+    of_window(app.add_option("--height", o.height, "Window height in pixels, from 700")->transform(whole(700, 16384)),
               "N");
     of_window(app.add_option("--scale", o.scale, "Size of text and controls, 0.75 to 3"), "X");
     of_window(app.add_option("--night", o.night, "Dark theme: true or false"), "WHICH");

@@ -274,8 +274,8 @@ Checked checked(const std::string& name, int seeds) {
                 scenarios::resolve(scenario, static_cast<std::uint64_t>(seed));
             } catch (const scenarios::ScenarioError& e) {
                 const std::string what = e.what(); // most of them name the seed themselves
-                result.cannot_build.push_back(what +
-                                              (what.find("seed") == what.npos ? fmt::format(" (seed {})", seed) : ""));
+                result.cannot_build.push_back(
+                    what + (what.find("seed") == std::string::npos ? fmt::format(" (seed {})", seed) : ""));
                 if (first.empty()) {
                     first = e.messages;
                 }
