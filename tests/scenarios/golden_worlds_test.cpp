@@ -27,7 +27,7 @@ constexpr std::array golden = {
     Golden{"two-percent", "7bd8c33238a30a98864941f3cdb9cf2b3de6f27b0e91b4fe005cbaa6244e4ccd"},
     Golden{"deep", "564608fb339dd01076e5c96e22e0a829c29209e96ab1429df104d09e27bb8df9"},
     Golden{"steep-branch", "dab1244aa5f19a606d37455f01eef32907cf9f8ce721e50662dbcf1b36cbee1e"},
-    Golden{"on-end", "97323ae5eb0466dcde62d1c40e6fd21ca92b29c74386209608b89dcf474b2692"},
+    Golden{"on-end", "1baa7b38b52b330a0f424e4679b9b6b1617bfe9a9c3a7cc0a1f5045328c9f244"},
     Golden{"two-pipes", "d10b499c9ba1fffa41949cde5e7659cb0a0d8d2dc47c0fae2026d3465d5759a9"},
     Golden{"wrong-frequency", "ebc07bc8d5c6e8e081dd67deff4a44e6c38ed529ddae1b7a5357fd68ab6fe985"},
     Golden{"single-coil", "40526c031eee81ec62466293cf3c75724962a9b3b2c57ad056c47fb507802150"},
