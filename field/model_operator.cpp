@@ -17,14 +17,14 @@ std::unique_ptr<ModelOperator> make_model_operator(std::string_view name, const 
 
 std::vector<std::string_view> model_operator_names() { return {"follows-peak", "level-line"}; }
 
-ExerciseState operate(const Setting& setting, ModelOperator& who, std::int64_t max_ticks, OnStep each, void* context) {
+ExerciseState operate(const Setting& setting, ModelOperator& who, std::int64_t max_ticks, const OnStep& each) {
     ExerciseState state = start(setting);
     Observation seen = observe(setting, state);
     while (!state.finished_tick && state.tick < max_ticks) {
         const Action action = who.act(seen, state.notebook, state.truck_checks);
         seen = step(setting, state, action);
-        if (each != nullptr) {
-            each(context, action, seen, state);
+        if (each) {
+            each(action, seen, state);
         }
     }
     return state;

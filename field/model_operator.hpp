@@ -4,6 +4,7 @@
 
 #include "field/exercise.hpp"
 
+#include <functional>
 #include <memory>
 
 namespace sondeyard::field {
@@ -23,8 +24,7 @@ std::vector<std::string_view> model_operator_names();
 
 // Lets an operator work an exercise to its end (he finishes, or max_ticks have passed). `each` is called after every
 // step, for a log; may be empty.
-using OnStep = void (*)(void* context, const Action&, const Observation&, const ExerciseState&);
-ExerciseState operate(const Setting& setting, ModelOperator& who, std::int64_t max_ticks, OnStep each = nullptr,
-                      void* context = nullptr);
+using OnStep = std::function<void(const Action&, const Observation&, const ExerciseState&)>;
+ExerciseState operate(const Setting& setting, ModelOperator& who, std::int64_t max_ticks, const OnStep& each = {});
 
 } // namespace sondeyard::field

@@ -1,5 +1,7 @@
 #include "field/work_log.hpp"
 
+#include "field/files.hpp"
+
 #include <fcntl.h>
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -9,8 +11,6 @@
 #include <array>
 #include <cerrno>
 #include <cstring>
-#include <fstream>
-#include <iterator>
 #include <utility>
 
 namespace sondeyard::field {
@@ -434,23 +434,11 @@ WorkLog parse_log(std::string_view text, std::string_view name) {
 }
 
 WorkLog read_log(const std::filesystem::path& path) {
-    std::error_code error;
-    if (std::filesystem::is_directory(path, error)) {
-        throw LogError(fmt::format("{}: this is a folder; a work log file is wanted", path.string()));
+    try {
+        return parse_log(read_file(path, largest_log_bytes, "a work log"), path.string());
+    } catch (const FileError& e) {
+        throw LogError(e.what());
     }
-    if (std::filesystem::exists(path, error) && !std::filesystem::is_regular_file(path, error)) {
-        throw LogError(fmt::format("{}: this is a device or a pipe; a work log file is wanted", path.string()));
-    }
-    std::ifstream in(path, std::ios::binary);
-    if (!in) {
-        throw LogError(fmt::format("{}: cannot be read: {}", path.string(), std::strerror(errno)));
-    }
-    const auto size = std::filesystem::file_size(path, error);
-    if (!error && size > largest_log_bytes) {
-        throw LogError(fmt::format("{}: {} bytes; a work log has at most {}", path.string(), size, largest_log_bytes));
-    }
-    const std::string text{std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()};
-    return parse_log(text, path.string());
 }
 
 } // namespace sondeyard::field

@@ -22,8 +22,7 @@ struct Heard {
     std::vector<std::string> sentences;
 };
 
-void listen(void* context, const Action& /*action*/, const Observation& seen, const ExerciseState& state) {
-    auto& heard = *static_cast<Heard*>(context);
+void listen(Heard& heard, const Observation& seen, const ExerciseState& state) {
     const Hint hint = next_hint(heard.setting->brief, state, seen);
     const std::string command(hint.command);
     if (!command.empty() && std::ranges::find(heard.commands, command) == heard.commands.end()) {
@@ -32,6 +31,14 @@ void listen(void* context, const Action& /*action*/, const Observation& seen, co
     if (heard.sentences.empty() || heard.sentences.back() != hint.sentence) {
         heard.sentences.push_back(hint.sentence);
     }
+}
+
+ExerciseState run(const Setting& setting, Heard& heard) {
+    const auto who = make_model_operator("level-line", setting.brief);
+    return operate(setting, *who, 60 * 60 * 20,
+                   [&](const Action& /*action*/, const Observation& seen, const ExerciseState& state) {
+                       listen(heard, seen, state);
+                   });
 }
 
 std::size_t place_of(const std::vector<std::string>& all, const char* what) {
@@ -43,8 +50,7 @@ std::size_t place_of(const std::vector<std::string>& all, const char* what) {
 TEST_CASE("the guide leads through the whole job in order and ends at the finish") {
     const Setting setting(test::empty_yard(1.2, 40.0, 3.0));
     Heard heard{&setting, {}, {}};
-    const auto who = make_model_operator("level-line", setting.brief);
-    ExerciseState state = operate(setting, *who, 60 * 60 * 20, listen, &heard);
+    const ExerciseState state = run(setting, heard);
     REQUIRE(state.finished_tick);
     const ExerciseState fresh = start(setting);
     CHECK(next_hint(setting.brief, fresh, observe(setting, fresh)).command == "read_ticket");
@@ -72,8 +78,8 @@ TEST_CASE("the guide knows no more than the trainee: two worlds that look alike 
     const Setting sb(b);
     Heard ha{&sa, {}, {}};
     Heard hb{&sb, {}, {}};
-    operate(sa, *make_model_operator("level-line", sa.brief), 60 * 60 * 20, listen, &ha);
-    operate(sb, *make_model_operator("level-line", sb.brief), 60 * 60 * 20, listen, &hb);
+    run(sa, ha);
+    run(sb, hb);
     CHECK(ha.sentences == hb.sentences);
 }
 

@@ -21,25 +21,14 @@ inline int seeds(int in_release, int sanitized) {
 
 inline constexpr std::int64_t longest_run_ticks = 15 * 60 * 60; // a quarter of an hour
 
-using Witness = std::function<void(const field::Action&, const field::Observation&, const field::ExerciseState&)>;
-
 // Works the exercise to its end, or stops at longest_run_ticks with the state unfinished.
 inline field::ExerciseState operate(const field::Setting& setting, std::string_view name,
-                                    const Witness& witness = nullptr) {
-    field::ExerciseState state = field::start(setting);
+                                    const field::OnStep& witness = {}) {
     const auto model = field::make_model_operator(name, setting.brief);
     if (!model) {
         throw std::invalid_argument("no operator of this name");
     }
-    field::Observation seen = field::observe(setting, state);
-    while (!state.finished_tick && state.tick < longest_run_ticks) {
-        const field::Action action = model->act(seen, state.notebook, state.truck_checks);
-        seen = field::step(setting, state, action);
-        if (witness) {
-            witness(action, seen, state);
-        }
-    }
-    return state;
+    return field::operate(setting, *model, longest_run_ticks, witness);
 }
 
 // Sonde anywhere well inside, any heading; the operator anywhere, with a lean of his own.

@@ -4,6 +4,7 @@
 #include "field/replay.hpp"
 #include "sim/random.hpp"
 #include "tests/field/empty_yard.hpp"
+#include "tests/temp_folder.hpp"
 
 #include <doctest/doctest.h>
 #include <sys/resource.h>
@@ -20,15 +21,6 @@ using namespace sondeyard::field;
 namespace {
 
 namespace fs = std::filesystem;
-
-struct TempFolder {
-    fs::path path;
-    TempFolder() {
-        std::string name = (fs::temp_directory_path() / "sondeyard-test-XXXXXX").string();
-        path = mkdtemp(name.data());
-    }
-    ~TempFolder() { fs::remove_all(path); }
-};
 
 LogHeader header_for(const Setting& setting) {
     return {1, "test", "scenario text\n", sha256_hex("scenario text\n"), setting.world.seed, "tri-axis"};
@@ -96,7 +88,7 @@ TEST_CASE("SHA-256 gives the published digests") {
 }
 
 TEST_CASE("a log replays to the same state, bit for bit, and every checkpoint agrees") {
-    const TempFolder temp;
+    const test::TempFolder temp;
     World world = test::empty_yard(1.4, 30.0, 10.0);
     world.habits = {5.0, 200.0};
     const Setting setting(world);
@@ -119,7 +111,7 @@ TEST_CASE("a log replays to the same state, bit for bit, and every checkpoint ag
 }
 
 TEST_CASE("seeking to any tick equals playing straight to it") {
-    const TempFolder temp;
+    const test::TempFolder temp;
     const Setting setting(test::empty_yard());
     work(setting, 1500, temp.path / "a.jsonl");
     const WorkLog log = read_log(temp.path / "a.jsonl");
@@ -150,7 +142,7 @@ TEST_CASE("two exercises driven alike agree after every tick") {
 }
 
 TEST_CASE("a replay in another world differs, and says where and by how much") {
-    const TempFolder temp;
+    const test::TempFolder temp;
     const Setting setting(test::empty_yard());
     work(setting, 600, temp.path / "a.jsonl");
     World deeper = test::empty_yard();
@@ -162,7 +154,7 @@ TEST_CASE("a replay in another world differs, and says where and by how much") {
 }
 
 TEST_CASE("a log is never written over") {
-    const TempFolder temp;
+    const test::TempFolder temp;
     const Setting setting(test::empty_yard());
     work(setting, 10, temp.path / "a.jsonl");
     const std::string before = text_of(temp.path / "a.jsonl");
@@ -174,7 +166,7 @@ TEST_CASE("a log is never written over") {
 
 TEST_CASE("a full disk breaks the log, not the exercise") {
     // A file size limit stands in for the full disk: writing beyond it fails in the same call.
-    const TempFolder temp;
+    const test::TempFolder temp;
     const Setting setting(test::empty_yard());
     ExerciseState state = start(setting);
     LogWriter writer(temp.path / "a.jsonl", header_for(setting));
@@ -200,7 +192,7 @@ TEST_CASE("a full disk breaks the log, not the exercise") {
 }
 
 TEST_CASE("cut off at any byte, a log is read up to the cut and says where") {
-    const TempFolder temp;
+    const test::TempFolder temp;
     const Setting setting(test::empty_yard());
     work(setting, 400, temp.path / "a.jsonl");
     const std::string whole = text_of(temp.path / "a.jsonl");
@@ -215,7 +207,7 @@ TEST_CASE("cut off at any byte, a log is read up to the cut and says where") {
 }
 
 TEST_CASE("one altered byte anywhere is found, with its line") {
-    const TempFolder temp;
+    const test::TempFolder temp;
     const Setting setting(test::empty_yard());
     work(setting, 300, temp.path / "a.jsonl");
     const std::string whole = text_of(temp.path / "a.jsonl");

@@ -4,6 +4,7 @@
 #include "field/replay.hpp"
 #include "same_world.hpp"
 #include "scenarios/log_header.hpp"
+#include "tests/temp_folder.hpp"
 #include "worked_support.hpp"
 
 #include <doctest/doctest.h>
@@ -25,24 +26,13 @@ namespace {
 
 namespace fs = std::filesystem;
 
-struct TempFolder {
-    fs::path path;
-    TempFolder() {
-        std::string name = (fs::temp_directory_path() / "sondeyard-worked-XXXXXX").string();
-        path = mkdtemp(name.data());
-    }
-    ~TempFolder() { fs::remove_all(path); }
-};
-
 field::ExerciseState work_into(const fs::path& file, const field::Setting& setting, std::string_view who) {
     field::LogWriter writer(file, log_header(setting.world, "test"));
-    const auto record = [](void* context, const field::Action& action, const field::Observation& seen,
-                           const field::ExerciseState& state) {
-        static_cast<field::LogWriter*>(context)->record(action, seen, state);
-    };
+    const auto record = [&](const field::Action& action, const field::Observation& seen,
+                            const field::ExerciseState& state) { writer.record(action, seen, state); };
     const auto worker = field::make_model_operator(who, setting.brief);
     REQUIRE(worker != nullptr);
-    const field::ExerciseState state = field::operate(setting, *worker, half_an_hour_ticks, record, &writer);
+    const field::ExerciseState state = field::operate(setting, *worker, half_an_hour_ticks, record);
     writer.end(state);
     CHECK(writer.broken().empty());
     return state;
@@ -52,7 +42,7 @@ void work_log_replay_score(const std::string& name, std::string_view who, std::u
     CAPTURE(name);
     CAPTURE(who);
     CAPTURE(seed);
-    const TempFolder temp;
+    const test::TempFolder temp;
     const fs::path file = temp.path / "work.jsonl";
     const field::Setting setting(resolve(bundled(name), seed));
     const field::ExerciseState state = work_into(file, setting, who);

@@ -17,24 +17,19 @@ TEST_CASE("The clock gives sixty ticks a second at any frame rate") {
             ticks += clock.advance(frame_s);
         }
         CHECK(std::abs(ticks - 600) <= 1);
-        CHECK(clock.resyncs() == 0);
     }
 }
 
 TEST_CASE("A late frame is caught up within the budget of a frame") {
     StepClock clock;
     CHECK(clock.advance(0.4) == StepClock::most_ticks_a_frame);
-    CHECK(clock.status() == StepClock::Status::catching_up);
     CHECK(clock.advance(1.0 / 60.0) == StepClock::most_ticks_a_frame);
     CHECK(clock.advance(1.0 / 60.0) == 2); // 24 ticks were owed for 0.4 s and two more since
-    CHECK(clock.status() == StepClock::Status::on_time);
 }
 
 TEST_CASE("What is more than half a second late is given up") {
     StepClock clock;
     CHECK(clock.advance(30.0) == StepClock::most_ticks_a_frame);
-    CHECK(clock.status() == StepClock::Status::resynced);
-    CHECK(clock.resyncs() == 1);
     CHECK(clock.advance(1.0 / 60.0) == 1);
 }
 
@@ -42,7 +37,6 @@ TEST_CASE("A pause is not owed afterwards") {
     StepClock clock;
     clock.pause();
     CHECK(clock.advance(5.0) == 0);
-    CHECK(clock.status() == StepClock::Status::paused);
     clock.go_on();
     CHECK(clock.advance(0.0) == 0);
     CHECK(clock.advance(1.0 / 60.0) == 1);
@@ -53,5 +47,5 @@ TEST_CASE("Time that is no time gives no tick") {
     CHECK(clock.advance(-1.0) == 0);
     CHECK(clock.advance(std::numeric_limits<double>::quiet_NaN()) == 0);
     CHECK(clock.advance(std::numeric_limits<double>::infinity()) == 0);
-    CHECK(clock.behind_s() == 0.0);
+    CHECK(clock.advance(1.0 / 60.0) == 1); // and owes none
 }

@@ -152,14 +152,14 @@ TEST_CASE("what is no file is refused wherever a file is wanted") {
           "level-lawn, two-percent"}},
         {{"check", "/dev/zero"}, {"device as scenario", {}, "found a device or pipe", "allowed: an ordinary file"}},
         {{"probe", "level-lawn", "--points", "heap"},
-         {"folder as points", {}, "heap: this is a folder", "a file is wanted"}},
+         {"folder as points", {}, "heap: this is a folder", "a CSV file of places is wanted"}},
         {{"probe", "level-lawn", "--points", "none.csv"},
          {"no such points", {}, "none.csv: cannot be read", "No such file"}},
         {{"probe", "level-lawn", "--points", "/dev/zero"},
          {"device as points", {}, "/dev/zero: more than 67108864 bytes", "the most"}},
-        {{"replay", "heap"}, {"folder as log", {}, "heap: this is a folder", "a work log file is wanted"}},
+        {{"replay", "heap"}, {"folder as log", {}, "heap: this is a folder", "a work log is wanted"}},
         {{"replay", "none.jsonl"}, {"no such log", {}, "none.jsonl: cannot be read", "No such file"}},
-        {{"score", "/dev/zero"}, {"device as log", {}, "/dev/zero: this is a device", "a work log file is wanted"}},
+        {{"score", "/dev/zero"}, {"device as log", {}, "/dev/zero: this is a device", "a work log is wanted"}},
     };
     for (const Case& c : cases) {
         expect_refused(folder, run(folder, c.words), {"heap"}, c.expected);

@@ -1,5 +1,6 @@
 #include "ui/cli/command_line.hpp"
 
+#include "field/files.hpp"
 #include "field/model_operator.hpp"
 #include "field/work_log.hpp"
 #include "scenarios/scenario.hpp"
@@ -239,6 +240,8 @@ int run_job(const Job& job) {
     } catch (const BadInput& e) {
         return say(e.what());
     } catch (const scenarios::ScenarioError& e) {
+        return say(e.what());
+    } catch (const field::FileError& e) {
         return say(e.what());
     } catch (const field::LogError& e) {
         return say(e.what());

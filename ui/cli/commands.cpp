@@ -1,23 +1,19 @@
 #include "ui/cli/commands.hpp"
 
 #include "field/debrief.hpp"
+#include "field/files.hpp"
 #include "field/model_operator.hpp"
 #include "field/replay.hpp"
 #include "scenarios/log_header.hpp"
 #include "sim/random.hpp"
 #include "ui/cli/text.hpp"
 
-#include <fcntl.h>
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
-#include <unistd.h>
 
 #include <array>
-#include <cerrno>
 #include <charconv>
 #include <cmath>
-#include <cstring>
-#include <fstream>
 #include <iterator>
 #include <utility>
 
@@ -29,59 +25,6 @@ using Json = nlohmann::ordered_json;
 namespace fs = std::filesystem;
 
 void print_json(const Json& document) { fmt::print("{}\n", document.dump(2)); }
-
-// Writes a new file whole or not at all; one that exists is left alone.
-void write_new_file(const fs::path& path, std::string_view text) {
-    if (path.empty()) {
-        throw BadInput("--out: found an empty name; a file name is wanted");
-    }
-    const fs::path temporary = path.string() + fmt::format(".{}.part", ::getpid());
-    const auto fail = [&](const char* doing) {
-        const int error = errno;
-        ::unlink(temporary.c_str());
-        throw BadInput(fmt::format("{}: {}: {}", path.string(), doing,
-                                   error == EEXIST ? "there is a file of this name already, and it is left alone"
-                                                   : std::strerror(error)));
-    };
-    const int fd = ::open(temporary.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
-    if (fd < 0) {
-        fail("cannot be written");
-    }
-    std::FILE* file = ::fdopen(fd, "w");
-    const bool written = std::fwrite(text.data(), 1, text.size(), file) == text.size();
-    if (std::fclose(file) != 0 || !written) {
-        fail("cannot be written");
-    }
-    if (::renameat2(AT_FDCWD, temporary.c_str(), AT_FDCWD, path.c_str(), RENAME_NOREPLACE) == 0) {
-        return;
-    }
-    // Some file systems cannot do that. A hard link never replaces either.
-    if ((errno != EINVAL && errno != ENOSYS) || ::link(temporary.c_str(), path.c_str()) != 0) {
-        fail("cannot be written");
-    }
-    ::unlink(temporary.c_str());
-}
-
-std::string read_whole(const fs::path& path, std::uintmax_t most_bytes) {
-    std::error_code error;
-    if (fs::is_directory(path, error)) {
-        throw BadInput(fmt::format("{}: this is a folder; a file is wanted", path.string()));
-    }
-    std::ifstream in(path, std::ios::binary);
-    if (!in) {
-        throw BadInput(fmt::format("{}: cannot be read: {}", path.string(), std::strerror(errno)));
-    }
-    std::string text;
-    std::array<char, 65536> piece{};
-    while (in.read(piece.data(), piece.size()) || in.gcount() > 0) {
-        text.append(piece.data(), static_cast<std::size_t>(in.gcount()));
-        if (text.size() > most_bytes) { // a device may have no end
-            throw BadInput(
-                fmt::format("{}: more than {} bytes; that is the most that is read", path.string(), most_bytes));
-        }
-    }
-    return text;
-}
 
 } // namespace
 
@@ -138,7 +81,7 @@ glm::dvec3 point_of(std::string_view line, std::string_view where) {
 }
 
 std::vector<glm::dvec3> read_points(const fs::path& path) {
-    const std::string text = read_whole(path, 64U << 20U);
+    const std::string text = field::read_file(path, 64U << 20U, "a CSV file of places");
     std::vector<glm::dvec3> points;
     bool header = false;
     std::size_t number = 0;
@@ -239,7 +182,10 @@ int generate(const GenerateOptions& options) {
         options.scenario ? scenarios::find_scenario(*options.scenario) : any_scenario(options.seed);
     const std::string toml = scenarios::to_toml(scenarios::resolve(scenario, options.seed));
     if (options.out) {
-        write_new_file(*options.out, toml);
+        if (options.out->empty()) {
+            throw BadInput("--out: found an empty name; a file name is wanted");
+        }
+        field::write_new_file(*options.out, toml);
     }
     if (options.json) {
         print_json({{"scenario", scenario.name()},
@@ -362,11 +308,6 @@ struct Replayed {
 };
 
 Replayed replayed(const fs::path& path) {
-    std::error_code error;
-    const fs::file_status status = fs::status(path, error);
-    if (fs::is_character_file(status) || fs::is_block_file(status)) { // it may have no end
-        throw BadInput(fmt::format("{}: this is a device; a work log file is wanted", path.string()));
-    }
     field::WorkLog log = field::read_log(path);
     field::Setting setting(scenarios::world_of(log.header, path.string()));
     field::ReplayResult result = field::replay(setting, log);
@@ -477,14 +418,13 @@ int operate(const OperateOptions& options) {
         log.emplace(*options.log, scenarios::log_header(setting.world, SONDEYARD_VERSION));
     }
     constexpr std::int64_t half_an_hour = 30 * 60 * 60;
-    const auto record = [](void* context, const field::Action& action, const field::Observation& seen,
-                           const field::ExerciseState& state) {
-        auto& writer = *static_cast<std::optional<field::LogWriter>*>(context);
-        if (writer) {
-            writer->record(action, seen, state);
+    const auto record = [&log](const field::Action& action, const field::Observation& seen,
+                               const field::ExerciseState& state) {
+        if (log) {
+            log->record(action, seen, state);
         }
     };
-    const field::ExerciseState state = field::operate(setting, *who, half_an_hour, record, &log);
+    const field::ExerciseState state = field::operate(setting, *who, half_an_hour, record);
     if (log) {
         log->end(state);
         if (!log->broken().empty()) {

@@ -1,49 +1,40 @@
 // Frame time in, fixed ticks out. Knows nothing of windows or exercises.
 //
 //   frame time   |--16--|---25---|--16--|-----------900------------|--16--|
-//   ticks due        1      1       1              12 (budget)         ..     the rest is dropped: resync
+//   ticks due        1      1       1              12 (budget)         ..     the rest is dropped
 //
 // A late frame is caught up, at most `most_ticks_a_frame` at once so that one slow frame does not make the next one
 // slow too. What is more than `most_behind_s` late is given up: the exercise then ran slower than the clock on the
 // wall, and nothing in a log or a score can tell, since both count ticks.
 #pragma once
 
+#include "field/body.hpp"
+
 #include <algorithm>
 #include <cmath>
-#include <cstdint>
 
 namespace sondeyard::ui {
 
 class StepClock {
 public:
-    static constexpr double tick_s = 1.0 / 60.0;
     static constexpr int most_ticks_a_frame = 12;
     static constexpr double most_behind_s = 0.5;
-
-    enum class Status { paused, on_time, catching_up, resynced };
 
     // Ticks to step now, given the seconds since the last call. Negative or non-finite time counts as none.
     int advance(double frame_s) {
         if (paused_) {
-            status_ = Status::paused;
             return 0;
         }
         if (std::isfinite(frame_s) && frame_s > 0.0) {
             behind_s_ += frame_s;
         }
-        status_ = Status::on_time;
         if (behind_s_ > most_behind_s) {
-            behind_s_ = most_ticks_a_frame * tick_s;
-            status_ = Status::resynced;
-            ++resyncs_;
+            behind_s_ = most_ticks_a_frame * field::tick_s;
         }
         // A hair is added because sixty times 1/60 is a little less than 1 in binary.
-        const int due = static_cast<int>(std::floor(behind_s_ / tick_s + 1e-9));
+        const int due = static_cast<int>(std::floor(behind_s_ / field::tick_s + 1e-9));
         const int now = std::min(due, most_ticks_a_frame);
-        if (now < due) {
-            status_ = Status::catching_up;
-        }
-        behind_s_ = std::max(0.0, behind_s_ - now * tick_s);
+        behind_s_ = std::max(0.0, behind_s_ - now * field::tick_s);
         return now;
     }
 
@@ -53,15 +44,10 @@ public:
         behind_s_ = 0.0; // the time spent in the pause is not owed
     }
     bool paused() const { return paused_; }
-    Status status() const { return status_; }
-    double behind_s() const { return behind_s_; }
-    std::int64_t resyncs() const { return resyncs_; }
 
 private:
     double behind_s_ = 0.0;
     bool paused_ = false;
-    Status status_ = Status::on_time;
-    std::int64_t resyncs_ = 0;
 };
 
 } // namespace sondeyard::ui

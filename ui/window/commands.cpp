@@ -1,6 +1,9 @@
 #include "ui/window/commands.hpp"
 
+#include "ui/window/panels.hpp"
+
 #include <SDL_keycode.h>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -15,6 +18,7 @@ bool always(const Context&) { return true; }
 bool at_start(const Context& c) { return c.page == Page::start; }
 bool at_debrief(const Context& c) { return c.page == Page::debrief; }
 bool in_exercise(const Context& c) { return c.page == Page::exercise; }
+bool with_plan(const Context& c) { return in_exercise(c) || at_debrief(c); }
 bool asked(const Context& c) { return in_exercise(c) && (c.finish_asked || c.leave_asked); }
 // While the strip asks a question the hand rests, so that a key pressed for an answer is not taken for work.
 bool working(const Context& c) { return in_exercise(c) && !asked(c); }
@@ -50,7 +54,7 @@ constexpr CommandInfo table[] = {
     {"hand_west", "Hand west", "A or Left", "Moves the hand to the left.", hand, {key(SDLK_a), key(SDLK_LEFT)}, true, working},
     {"hand_east", "Hand east", "D or Right", "Moves the hand to the right.", hand, {key(SDLK_d), key(SDLK_RIGHT)}, true, working},
     {"slow", "Slow hand", "hold Shift", "Everything the hand does goes at a tenth, for the last centimetres.", hand, {key(SDLK_LSHIFT), key(SDLK_RSHIFT)}, true, working},
-    {"hold_hand", "Keep hand", "Z", "Keeps the hand where it is, so that the pointer is free; again takes it up. A click on the plan does the same.", hand, {key(SDLK_z)}, false, working},
+    {"hold_hand", "Keep hand", "Z", "Keeps the hand where it is, so that the pointer is free; again takes it up. A click on the plan does the same; near a mark, with the tip up, a click chooses the mark.", hand, {key(SDLK_z)}, false, working},
     // Holding the receiver
     {"toggle_height", "Lower", "Space", "Lowers the receiver's tip to the ground, or holds it out again to walk.", hold, {key(SDLK_SPACE)}, false, working},
     {"lift", "Lift 0.5 m", "T", "Holds the tip 0.5 m above the ground for the lift check: the depth must grow by as much.", hold, {key(SDLK_t)}, false, working},
@@ -102,14 +106,14 @@ constexpr CommandInfo table[] = {
     {"mute", "Mute", "M", "Switches the tone off or on.", show, {key(SDLK_m)}, false, always},
     {"scale_up", "Larger", "Ctrl +", "Makes writing and instruments larger.", show, {ctrl(SDLK_PLUS), ctrl(SDLK_EQUALS), ctrl(SDLK_KP_PLUS)}, false, always},
     {"scale_down", "Smaller", "Ctrl -", "Makes writing and instruments smaller.", show, {ctrl(SDLK_MINUS), ctrl(SDLK_KP_MINUS)}, false, always},
-    {"zoom_in", "Zoom in", "PgUp or wheel", "Brings the plan nearer.", show, {key(SDLK_PAGEUP), key(SDLK_PERIOD)}, false, in_exercise},
-    {"zoom_out", "Zoom out", "PgDn or wheel", "Shows more of the plan.", show, {key(SDLK_PAGEDOWN), key(SDLK_COMMA)}, false, in_exercise},
-    {"pan_north", "Pan up", "Ctrl Up", "Moves the plan; so does dragging with the right button.", show, {ctrl(SDLK_UP)}, true, in_exercise},
-    {"pan_south", "Pan down", "Ctrl Down", "Moves the plan.", show, {ctrl(SDLK_DOWN)}, true, in_exercise},
-    {"pan_west", "Pan left", "Ctrl Left", "Moves the plan.", show, {ctrl(SDLK_LEFT)}, true, in_exercise},
-    {"pan_east", "Pan right", "Ctrl Right", "Moves the plan.", show, {ctrl(SDLK_RIGHT)}, true, in_exercise},
-    {"follow", "Follow", "Home", "Lets the view follow the operator again.", show, {key(SDLK_HOME)}, false, in_exercise},
-    {"whole_yard", "Whole yard", "End", "Shows the whole yard.", show, {key(SDLK_END)}, false, in_exercise},
+    {"zoom_in", "Zoom in", "PgUp or wheel", "Brings the plan nearer.", show, {key(SDLK_PAGEUP), key(SDLK_PERIOD)}, false, with_plan},
+    {"zoom_out", "Zoom out", "PgDn or wheel", "Shows more of the plan.", show, {key(SDLK_PAGEDOWN), key(SDLK_COMMA)}, false, with_plan},
+    {"pan_north", "Pan up", "Ctrl Up", "Moves the plan; so does dragging with the right button.", show, {ctrl(SDLK_UP)}, true, with_plan},
+    {"pan_south", "Pan down", "Ctrl Down", "Moves the plan.", show, {ctrl(SDLK_DOWN)}, true, with_plan},
+    {"pan_west", "Pan left", "Ctrl Left", "Moves the plan.", show, {ctrl(SDLK_LEFT)}, true, with_plan},
+    {"pan_east", "Pan right", "Ctrl Right", "Moves the plan.", show, {ctrl(SDLK_RIGHT)}, true, with_plan},
+    {"follow", "Follow", "Home", "Lets the view follow the operator again; in the debrief it shows what matters again.", show, {key(SDLK_HOME)}, false, with_plan},
+    {"whole_yard", "Whole yard", "End", "Shows the whole yard.", show, {key(SDLK_END)}, false, with_plan},
     {"scroll_down", "Scroll down", "Ctrl PgDn", "Moves the sheet at the left down.", show, {ctrl(SDLK_PAGEDOWN)}, true, always},
     {"scroll_up", "Scroll up", "Ctrl PgUp", "Moves the sheet at the left up.", show, {ctrl(SDLK_PAGEUP)}, true, always},
     // Beginning and ending
@@ -132,6 +136,19 @@ constexpr CommandInfo table[] = {
 // clang-format on
 
 } // namespace
+
+CommandContext work_context(const field::Brief& brief, const field::ExerciseState& state) {
+    const field::Notebook& n = state.notebook;
+    CommandContext c;
+    c.page = Page::exercise;
+    c.tri_axis = brief.receiver_kind == sim::ReceiverKind::tri_axis;
+    c.has_marks = !n.marks.empty();
+    c.has_readings = !n.readings.empty();
+    c.has_counted_reading = std::ranges::any_of(n.readings, &field::Reading::counts);
+    c.has_dig = n.dig.has_value();
+    c.can_undo = !state.undo.empty();
+    return c;
+}
 
 std::string_view name_of(Page page) {
     switch (page) {
@@ -164,6 +181,12 @@ const CommandInfo* command_of(const Chord& chord, const CommandContext& context)
 bool enabled(std::string_view id, const CommandContext& context) {
     const CommandInfo* info = find_command(id);
     return info != nullptr && info->enabled(context);
+}
+
+std::string key_and_label(std::string_view id, const CommandContext& context) {
+    const CommandInfo* info = find_command(id);
+    return info != nullptr && info->enabled(context) ? fmt::format("{}  {}", info->key_text, info->label)
+                                                     : std::string();
 }
 
 float command_button_width(const Theme& theme, std::string_view id, std::string_view label) {
@@ -207,10 +230,8 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
                  info->key_text.data(), info->key_text.data() + info->key_text.size());
     if (ImGui::IsItemHovered(ImGuiHoveredFlags_AllowWhenDisabled)) {
         ImGui::BeginTooltip();
-        ImGui::PushTextWrapPos(22 * theme.h);
-        ImGui::TextUnformatted(info->help.data(), info->help.data() + info->help.size());
+        wrapped(info->help, 22 * theme.h);
         ImGui::TextDisabled("Key: %.*s", static_cast<int>(info->key_text.size()), info->key_text.data());
-        ImGui::PopTextWrapPos();
         ImGui::EndTooltip();
     }
     if (pressed && on) {

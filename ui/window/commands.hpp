@@ -34,6 +34,9 @@ struct CommandContext {
     bool paused = false;
 };
 
+// Of an exercise being worked, what notebook and receiver decide. The rest is the window's: questions, form, pause.
+CommandContext work_context(const field::Brief& brief, const field::ExerciseState& state);
+
 // A key as the keyboard names it (an SDL_Keycode) with the modifier that has to be held. Shift is not a modifier here:
 // it slows the hand, and every key must go on working meanwhile.
 struct Chord {
@@ -58,6 +61,10 @@ const CommandInfo* find_command(std::string_view id); // nullptr when there is n
 const CommandInfo* command_of(const Chord& chord,
                               const CommandContext& context); // the enabled one on that key, or nullptr
 bool enabled(std::string_view id, const CommandContext& context);
+
+// "6  Call depth": what the NEXT line says of a command. Empty when there is none of this id or its key would do nothing
+// now, so that a trainee is never sent to a dead key.
+std::string key_and_label(std::string_view id, const CommandContext& context);
 
 // What panels ask for; executed at one place at the start of the next frame. `commands` are ids of the table, `work`
 // are notebook changes that carry a value (a number typed into the dig form, the reading to delete).

@@ -69,9 +69,11 @@ std::vector<std::string_view> wrapped(ImFont* font, std::string_view words, floa
     while (start < words.size()) {
         const std::size_t newline = std::min(words.find('\n', start), words.size());
         std::size_t end = start;
-        for (std::size_t next = start; next < newline;) {
-            next = std::min(words.find(' ', next + 1), newline);
-            if (end > start && text_size(font, words.substr(start, next - start)).x > width) {
+        float wide = 0.0F;
+        while (end < newline) { // word by word, each with the blank before it
+            const std::size_t next = std::min(words.find(' ', end + 1), newline);
+            wide += text_size(font, words.substr(end, next - end)).x;
+            if (end > start && wide > width) {
                 break;
             }
             end = next;

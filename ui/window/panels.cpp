@@ -53,10 +53,17 @@ void heading(const Theme& theme, std::string_view text) {
     ImGui::PopFont();
 }
 
-void wrapped(std::string_view text) {
-    ImGui::PushTextWrapPos(0.0F);
-    ImGui::TextUnformatted(text.data(), text.data() + text.size());
-    ImGui::PopTextWrapPos();
+void wrapped(std::string_view text, float width) {
+    ImFont* font = ImGui::GetFont();
+    const ImVec2 at = ImGui::GetCursorScreenPos();
+    ImVec2 extent(0.0F, 0.0F);
+    for (const std::string_view line : wrapped(font, text, width > 0.0F ? width : ImGui::GetContentRegionAvail().x)) {
+        draw_text(*ImGui::GetWindowDrawList(), font, ImVec2(at.x, at.y + extent.y), ImGui::GetColorU32(ImGuiCol_Text),
+                  line);
+        extent.x = std::max(extent.x, size_of(font, line).x);
+        extent.y += font->FontSize;
+    }
+    ImGui::Dummy(extent);
 }
 
 void note_text(const Theme& theme, std::string_view text, ImU32 colour) {

@@ -86,7 +86,8 @@ public:
 };
 void heading(const Theme& theme, std::string_view text);
 void note_text(const Theme& theme, std::string_view text, ImU32 colour); // small type, wrapped
-void wrapped(std::string_view text);
+// In the current font and colour, broken at blanks only, to this width or to what the panel has left.
+void wrapped(std::string_view text, float width = 0.0F);
 void scroll_by(float pixels);                             // of the current panel
 void caption(const Theme& theme, std::string_view words); // small and quiet
 void gap(const Theme& theme, float share_of_h);

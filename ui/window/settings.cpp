@@ -2,7 +2,9 @@
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
+#include <pwd.h>
 #include <toml++/toml.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <cctype>
@@ -18,13 +20,10 @@ namespace fs = std::filesystem;
 
 namespace {
 
-fs::path folder_from(const char* variable, const char* below_home) {
-    const char* set = std::getenv(variable);
-    if (set != nullptr && fs::path(set).is_absolute()) { // the XDG rule: a relative path is to be ignored
-        return fs::path(set) / "sondeyard";
-    }
-    const char* home = std::getenv("HOME");
-    return fs::path(home != nullptr ? home : "/tmp") / below_home / "sondeyard";
+fs::path folder_from(const char* variable, std::string_view below_home) {
+    const passwd* entry = getpwuid(getuid()); // in the window's one thread
+    return folder_of_user(std::getenv(variable), std::getenv("HOME"), entry != nullptr ? entry->pw_dir : nullptr,
+                          below_home);
 }
 
 // Reads one key into `value`; a fault is a sentence naming line, key and what is allowed.
@@ -139,18 +138,30 @@ std::string_view name_of(NextLine choice) {
     return "";
 }
 
+fs::path folder_of_user(const char* xdg, const char* home, const char* password_entry, std::string_view below_home) {
+    const auto absolute = [](const char* path) { return path != nullptr && fs::path(path).is_absolute(); };
+    if (absolute(xdg)) { // the XDG rule: a relative path is to be ignored
+        return fs::path(xdg) / "sondeyard";
+    }
+    const char* chosen = absolute(home) ? home : absolute(password_entry) ? password_entry : nullptr;
+    return chosen == nullptr ? fs::path() : fs::path(chosen) / below_home / "sondeyard";
+}
+
 fs::path config_folder() { return folder_from("XDG_CONFIG_HOME", ".config"); }
 fs::path data_folder() { return folder_from("XDG_DATA_HOME", ".local/share"); }
 
 LoadedSettings load_settings(const fs::path& file) {
     std::error_code ignored;
-    if (!fs::exists(file, ignored)) {
+    if (file.empty() || !fs::exists(file, ignored)) {
         return {};
     }
     return read_settings(file);
 }
 
 std::string save_settings(const fs::path& file, const Settings& settings) {
+    if (file.empty()) {
+        return fmt::format("The settings are not kept: {}.", no_home);
+    }
     std::error_code error;
     fs::create_directories(file.parent_path(), error);
     if (const LoadedSettings before = load_settings(file); !before.trouble.empty()) {
@@ -195,6 +206,9 @@ std::vector<Result> load_results(const fs::path& file) {
 std::string append_result(const fs::path& file, const Result& r) {
     const nlohmann::ordered_json j = {{"exercise", r.exercise}, {"seed", r.seed}, {"points", r.points},
                                       {"passed", r.passed},     {"date", r.date}, {"log", r.log}};
+    if (file.empty()) {
+        return fmt::format("The result is not kept: {}.", no_home);
+    }
     std::error_code error;
     fs::create_directories(file.parent_path(), error);
     std::ofstream out(file, std::ios::binary | std::ios::app);

@@ -15,7 +15,7 @@ std::string_view name_of(NextLine choice); // "fades", "always", "off"
 
 struct Settings {
     bool night = false;
-    double scale = 0.0;  // of writing and instruments; 0: by the screen's height
+    double scale = 0.0;  // of writing and instruments; 0: by the screen's height. Times growth_of_window
     double volume = 0.5; // 0..1
     bool muted = false;
     int width = 1366; // of the window, pixels
@@ -29,31 +29,37 @@ inline constexpr double largest_scale = 3.0; // for displays of very many pixels
 inline constexpr int smallest_width = 1024;
 inline constexpr int smallest_height = 700;
 
-// $XDG_CONFIG_HOME/sondeyard and $XDG_DATA_HOME/sondeyard, or ~/.config and ~/.local/share where these are not set.
+// $XDG_CONFIG_HOME/sondeyard and $XDG_DATA_HOME/sondeyard, or ~/.config and ~/.local/share where these are not set; home
+// is $HOME, else what the password database says. Empty when none of them names an absolute folder: nothing is kept
+// then, since the working folder and /tmp are nobody's home.
 std::filesystem::path config_folder();
 std::filesystem::path data_folder();
+// The rule behind both; nullptr for what is not set.
+std::filesystem::path folder_of_user(const char* xdg, const char* home, const char* password_entry,
+                                     std::string_view below_home);
+inline constexpr std::string_view no_home = "no home folder is known";
 
 struct LoadedSettings {
     Settings settings;
     bool existed = false; // a file was there, sound or not
     std::string trouble;  // one sentence for the user when the file could not be used; the defaults hold then
 };
-// Never throws. A file with a fault in it is left alone.
+// Never throws. A file with a fault in it is left alone. An empty path is no file.
 LoadedSettings load_settings(const std::filesystem::path& file);
 
 // Writes to a temporary name and renames. A file that load_settings could not use is kept beside it as FILE.bad.
-// Returns an empty string, or one sentence about what went wrong.
+// Returns an empty string, or one sentence about what went wrong. An empty path writes nothing and says so.
 std::string save_settings(const std::filesystem::path& file, const Settings& settings);
 
 // ---- Results ----
 
 struct Result {
-    std::string exercise; // bundled name or title
+    std::string exercise; // bundled name, or "file:" and the file's name without its ending
     std::uint64_t seed = 0;
     int points = 0;
     bool passed = false;
     std::string date; // "2026-03-01 14:05", local time
-    std::string log;  // file name of its work log
+    std::string log;  // file name of its work log; empty when none could be written
 };
 
 // Lines that cannot be read are passed over: a result lost is better than a program that does not start.

@@ -144,7 +144,7 @@ void help_sheet(const Theme& theme, const Area& area, const CommandContext& cont
     note_text(
         theme,
         "The pointer is the hand: it shows where the tip should go, and you walk after it. Click to keep the hand "
-        "where it is and free the pointer.",
+        "where it is and free the pointer. With the tip up a click near a mark chooses that mark instead.",
         theme.palette.quiet);
     std::string_view group;
     for (const CommandInfo& info : command_table()) {

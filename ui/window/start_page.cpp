@@ -1,5 +1,6 @@
 #include "ui/window/start_page.hpp"
 
+#include "ui/window/drafting.hpp"
 #include "ui/window/plan.hpp"
 
 #include <fmt/format.h>
@@ -69,8 +70,11 @@ void row_of(const Theme& theme, ImVec2 at, ImVec2 size, const CourseRow& row, st
              trouble ? row.trouble : row.story, right);
     if (!row.news.empty()) {
         const std::string news = fmt::format("New: {}", row.news);
-        list.AddText(theme.note, theme.note->FontSize, ImVec2(text_x, at.y + 3.2F * h), p.quiet, news.data(),
-                     news.data() + news.size(), right - text_x);
+        float y = at.y + 3.2F * h;
+        for (const std::string_view line : wrapped(theme.note, news, right - text_x)) {
+            draw_text(list, theme.note, ImVec2(text_x, y), p.quiet, line);
+            y += theme.note->FontSize;
+        }
     }
 }
 

@@ -84,9 +84,8 @@ void next_line(const Theme& theme, const Area& area, const ExerciseModel& model)
     if (strength <= 0.0F || model.next_sentence.empty()) {
         return;
     }
-    const CommandInfo* command = find_command(model.next_command);
-    if (command != nullptr && model.note.empty()) {
-        const std::string words = fmt::format("{}  {}", command->key_text, command->label);
+    if (const std::string words = key_and_label(model.next_command, model.context);
+        !words.empty() && model.note.empty()) {
         right -= size_of(theme.text, words).x;
         text_at(list, theme.text, ImVec2(right, top), faded(p.survey, strength), words);
         right -= theme.h;

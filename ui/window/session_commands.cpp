@@ -1,0 +1,254 @@
+// What each command of the work does. Held ones are looked at in every tick instead, and the plan's zoom and pan where
+// the view is moved.
+#include "ui/window/session.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace sondeyard::ui {
+
+namespace {
+
+using field::MarkKind;
+
+// Keys may come faster than ticks: what is asked for already counts as done when the next step of a cycle is chosen.
+template <typename T>
+const T* last_asked(const Session& s) {
+    const auto found = std::find_if(s.queue.rbegin(), s.queue.rend(),
+                                    [](const field::Command& c) { return std::holds_alternative<T>(c); });
+    return found == s.queue.rend() ? nullptr : &std::get<T>(*found);
+}
+
+void hold_hand(Session& s) { s.hand.held_still = !s.hand.held_still; }
+
+void toggle_height(Session& s) { s.hand.height_m = s.hand.height_m > 0.05 ? 0.0 : carried_height_m; }
+
+void lift(Session& s) { s.hand.height_m = field::lift_m; }
+
+template <int Degrees>
+void turn_by(Session& s) {
+    ask(s, field::TurnBy{Degrees});
+}
+
+void frequency_next(Session& s) {
+    const auto& all = field::receiver_frequencies_hz;
+    const auto* asked = last_asked<field::SetFrequency>(s);
+    const auto* const now = std::ranges::find(all, asked != nullptr ? asked->frequency_hz : s.seen.frequency_hz);
+    ask(s, field::SetFrequency{now == all.end() || now + 1 == all.end() ? all.front() : *(now + 1)});
+}
+
+void coil(Session& s) {
+    using enum sim::CoilAttitude;
+    const auto* asked = last_asked<field::TurnCoil>(s);
+    ask(s, field::TurnCoil{(asked != nullptr ? asked->attitude : s.seen.coil) == level ? upright : level});
+}
+
+template <MarkKind Kind>
+void place_mark(Session& s) {
+    ask(s, field::PlaceMark{Kind});
+}
+
+template <MarkKind Kind>
+void take_back(Session& s) {
+    ask(s, field::TakeBack{Kind});
+}
+
+void take_back_last(Session& s) { ask(s, field::TakeBack{s.state.notebook.marks.back().kind}); }
+
+void select_mark(Session& s) {
+    const auto& marks = s.state.notebook.marks;
+    int& chosen = s.ui.selected_mark;
+    const auto now = std::ranges::find(marks, chosen, &field::Mark::id);
+    chosen = now == marks.end() ? marks.back().id : now == marks.begin() ? 0 : (now - 1)->id;
+}
+
+void move_mark(Session& s) { ask(s, field::MoveMark{s.ui.selected_mark}); }
+
+void read_depth(Session& s) { ask(s, field::ReadDepth{}); }
+
+void delete_reading(Session& s) { ask(s, field::DeleteReading{s.state.notebook.readings.back().id}); }
+
+void undo(Session& s) { ask(s, field::Undo{}); }
+
+void dig_box(Session& s) {
+    field::DigBox box = s.state.notebook.dig.value_or(field::DigBox{});
+    box.centre_m = s.seen.tip_m;
+    box.heading_deg = s.seen.facing_deg;
+    ask(s, field::ProposeDig{box});
+    s.ui.form.open = true;
+}
+
+void dig_method(Session& s) {
+    const auto* asked = last_asked<field::ProposeDig>(s);
+    field::DigBox box = asked != nullptr ? asked->box : *s.state.notebook.dig;
+    using enum field::DigMethod;
+    box.method = box.method == machine ? hand : box.method == hand ? vacuum : machine;
+    ask(s, field::ProposeDig{box});
+    s.ui.form.open = true;
+}
+
+void dig_to_pipe(Session& s) {
+    const field::Notebook& n = s.state.notebook;
+    if (!n.depth_call_m) {
+        s.note = "Call the depth first: key 6, or type it in.";
+        return;
+    }
+    const auto* asked = last_asked<field::ProposeDig>(s);
+    field::DigBox box = asked != nullptr ? asked->box : *n.dig;
+    box.depth_m = std::max(0.0, field::pipe_top_depth_m(*n.depth_call_m, s.setting.brief.sheet));
+    ask(s, field::ProposeDig{box});
+}
+
+void take_back_dig(Session& s) { ask(s, field::TakeBackDig{}); }
+
+void call_depth(Session& s) {
+    const field::Notebook& n = s.state.notebook;
+    const auto last = std::find_if(n.readings.rbegin(), n.readings.rend(), [](const auto& r) { return r.counts; });
+    if (last == n.readings.rend()) {
+        return;
+    }
+    double depth_m = *last->depth_m;
+    if (const field::Reading* first = field::find_reading(n, last->facing_reading_of);
+        first != nullptr && first->counts) {
+        depth_m = std::round(50.0 * (depth_m + *first->depth_m)) / 100.0; // the mean, as one writes it down
+    }
+    ask(s, field::CallDepth{depth_m});
+    s.ui.form.open = true;
+}
+
+void call_tilt(Session& s) {
+    using enum field::TiltCall;
+    const auto* asked = last_asked<field::CallTilt>(s);
+    const field::TiltCall now = asked != nullptr ? asked->call : s.state.notebook.tilt_call;
+    const field::TiltCall next = now == none ? level : now == level ? tilted : now == tilted ? on_end : none;
+    ask(s, field::CallTilt{next, next == tilted ? s.seen.facing_deg : 0.0, std::nullopt});
+    s.ui.form.open = true;
+}
+
+void raised_end(Session& s) {
+    ask(s, field::CallTilt{field::TiltCall::tilted, s.seen.facing_deg, s.state.notebook.tilt_angle_call_deg});
+    s.ui.form.open = true;
+}
+
+void edit_form(Session& s) {
+    s.ui.form.open = !s.ui.form.open;
+    s.ui.form.focus_first = s.ui.form.open;
+}
+
+void truck_check(Session& s) { ask(s, field::TruckCheck{}); }
+
+void read_ticket(Session& s) { ask(s, field::ReadTicket{}); }
+
+void pause(Session& s) {
+    if (s.clock.paused()) {
+        s.clock.go_on();
+    } else {
+        s.clock.pause();
+    }
+}
+
+void finish(Session& s) { s.finish_asked = true; }
+
+void confirm_finish(Session& s) {
+    s.finish_asked = false;
+    ask(s, field::Finish{});
+}
+
+void go_back(Session& s) {
+    if (s.finish_asked || s.leave_asked) {
+        s.finish_asked = s.leave_asked = false;
+    } else {
+        s.ui.form.open = false;
+    }
+}
+
+void reasons(Session& s) { s.debrief_ui.reasons = !s.debrief_ui.reasons; }
+
+// While he works, zoom and pan move the view before the hand looks at it; in the debrief there is no hand.
+void zoom_debrief(Session& s, double factor) {
+    PlanView& view = s.debrief_ui.view;
+    if (s.score) {
+        view.zoom_about(ImVec2(view.origin.x + view.size.x / 2, view.origin.y + view.size.y / 2), factor);
+    }
+}
+
+void zoom_in(Session& s) { zoom_debrief(s, 1.5); }
+
+void zoom_out(Session& s) { zoom_debrief(s, 1.0 / 1.5); }
+
+void follow(Session& s) {
+    s.ui.follow = true;
+    s.debrief_ui.view_placed = false;
+}
+
+void whole_yard(Session& s) {
+    s.ui.view_placed = false;
+    s.debrief_ui.view.fit({0.0, 0.0}, {s.setting.brief.width_m, s.setting.brief.length_m});
+}
+
+struct Entry {
+    std::string_view id;
+    void (*run)(Session&);
+};
+
+constexpr auto entries = std::to_array<Entry>({
+    {"hold_hand", hold_hand},
+    {"toggle_height", toggle_height},
+    {"lift", lift},
+    {"half_round", turn_by<180>},
+    {"quarter_round", turn_by<90>},
+    {"frequency_next", frequency_next},
+    {"coil", coil},
+    {"mark_plumb", place_mark<MarkKind::plumb>},
+    {"mark_level", place_mark<MarkKind::level>},
+    {"mark_peak", place_mark<MarkKind::peak>},
+    {"mark_locate", place_mark<MarkKind::locate>},
+    {"read_depth", read_depth},
+    {"delete_reading", delete_reading},
+    {"take_back", take_back_last},
+    {"select_mark", select_mark},
+    {"move_mark", move_mark},
+    {"take_back_plumb", take_back<MarkKind::plumb>},
+    {"take_back_level", take_back<MarkKind::level>},
+    {"take_back_peak", take_back<MarkKind::peak>},
+    {"take_back_locate", take_back<MarkKind::locate>},
+    {"undo", undo},
+    {"dig_box", dig_box},
+    {"call_depth", call_depth},
+    {"call_tilt", call_tilt},
+    {"raised_end", raised_end},
+    {"dig_method", dig_method},
+    {"edit_form", edit_form},
+    {"dig_to_pipe", dig_to_pipe},
+    {"take_back_dig", take_back_dig},
+    {"truck_check", truck_check},
+    {"read_ticket", read_ticket},
+    {"zoom_in", zoom_in},
+    {"zoom_out", zoom_out},
+    {"follow", follow},
+    {"whole_yard", whole_yard},
+    {"finish", finish},
+    {"confirm_finish", confirm_finish},
+    {"go_back", go_back},
+    {"pause", pause},
+    {"reasons", reasons},
+});
+
+} // namespace
+
+void ask(Session& s, field::Command command) {
+    s.queue.push_back(std::move(command));
+    s.clock.go_on();
+}
+
+bool carry_out(Session& s, std::string_view id) {
+    const auto* const entry = std::ranges::find(entries, id, &Entry::id);
+    if (entry == entries.end()) {
+        return false;
+    }
+    entry->run(s);
+    return true;
+}
+
+} // namespace sondeyard::ui
