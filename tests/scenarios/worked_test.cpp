@@ -42,7 +42,7 @@ void work_log_replay_score(const std::string& name, std::string_view who, std::u
     CAPTURE(name);
     CAPTURE(who);
     CAPTURE(seed);
-    const test::TempFolder temp;
+    const sondeyard::test::TempFolder temp;
     const fs::path file = temp.path / "work.jsonl";
     const field::Setting setting(resolve(bundled(name), seed));
     const field::ExerciseState state = work_into(file, setting, who);

@@ -5,16 +5,9 @@
 //         -> draw: panels only look; what their buttons ask for waits for the next update
 #pragma once
 
-#include "field/debrief.hpp"
-#include "field/guide.hpp"
-#include "field/work_log.hpp"
-#include "scenarios/scenario.hpp"
-#include "ui/window/clock.hpp"
-#include "ui/window/debrief_page.hpp"
-#include "ui/window/exercise_page.hpp"
+#include "ui/window/session.hpp"
 #include "ui/window/start_page.hpp"
 
-#include <deque>
 #include <memory>
 #include <optional>
 #include <utility>
@@ -22,44 +15,14 @@
 namespace sondeyard::ui {
 
 struct AppOptions {
-    std::filesystem::path config = config_folder(); // settings.toml
-    std::filesystem::path data = data_folder();     // results.jsonl, logs/, pictures/
+    std::filesystem::path config = config_folder(); // settings.toml; empty: settings are not kept
+    std::filesystem::path data = data_folder();     // results.jsonl, logs/, pictures/; empty: nothing is kept
     std::optional<std::string> scenario;            // path or bundled name: straight into it
     std::optional<std::uint64_t> seed;
     std::optional<std::filesystem::path> log; // of the first exercise
     std::optional<double> scale;
     std::optional<bool> night;
     bool mute = false;
-    int screen_height = 768; // of the display, for the size of writing when none is set
-};
-
-// One exercise from its beginning to its debrief.
-struct Session {
-    Session(scenarios::Scenario s, std::uint64_t with_seed, field::World world);
-
-    scenarios::Scenario scenario;
-    std::uint64_t seed = 0;
-    int course_index = -1;   // in the bundled course, or -1
-    bool assessment = false; // no NEXT line then
-    field::Setting setting;
-    field::ExerciseState state;
-    field::Observation seen;
-    std::deque<field::Command> queue; // one a tick
-    std::unique_ptr<field::LogWriter> log;
-    std::filesystem::path log_path;
-    SignalHistory history;
-    Hand hand;
-    StepClock clock;
-    ExerciseUi ui;
-    field::Hint hint;
-    bool started = false; // the clock starts with the first movement
-    bool finish_asked = false;
-    bool leave_asked = false;
-    std::string note; // the last refusal
-    std::string log_trouble;
-    std::optional<field::Score> score;
-    std::optional<field::Debrief> debrief;
-    DebriefState debrief_ui;
 };
 
 struct Sound {
@@ -71,8 +34,8 @@ struct Sound {
 
 class App {
 public:
-    explicit App(
-        AppOptions options); // throws scenarios::ScenarioError, field::LogError for a bad scenario or log given
+    // Needs no window and makes no file. Throws scenarios::ScenarioError, field::LogError for a bad scenario or log given.
+    explicit App(AppOptions options);
     ~App();
 
     // To be called once an ImGui context is there, and again when fonts_stale(): loads the fonts.
@@ -90,6 +53,7 @@ public:
     void set_sound_status(std::string status) { sound_status_ = std::move(status); }
     void set_hidden(bool hidden); // the window cannot be seen: the exercise rests
     void set_window_size(int width, int height);
+    void set_screen_height(int lines) { screen_height_ = lines; } // of the display, for the size of writing
     const Settings& settings() const { return settings_; }
     const Session* session() const { return session_.get(); }
     const Theme& theme() const { return theme_; }
@@ -101,13 +65,14 @@ public:
     void save_settings_if_changed();
 
     bool execute(std::string_view id); // a command by id; false when there is none or it is not enabled
-    bool begin(const scenarios::Scenario& scenario, std::uint64_t seed, int course_index); // false: message says why
 
 private:
+    void begin(const scenarios::Scenario& scenario, std::uint64_t seed, int course_index); // throws when it cannot be
+    bool try_to_begin(const scenarios::Scenario& scenario, std::uint64_t seed, int course_index); // message_ says why
     void take_requests();
+    void move_hand_and_view(const Input& input, double frame_s);
+    void pan_debrief(const Input& input, double frame_s);
     void step_exercise(const Input& input, double frame_s);
-    void step_once(const Input& input, const CommandContext& context);
-    void open_log();
     void finish_exercise();
     void make_one_thumbnail();
     void note_trace(ImVec2 size);
@@ -118,12 +83,22 @@ private:
     void begin_row(int index, std::uint64_t seed);
     std::uint64_t next_seed(std::string_view exercise) const;
     std::string result_name() const;
+    static constexpr float base_height_px = 16.0F; // of the writing at scale 1
     bool dark() const { return options_.night.value_or(settings_.night); }
     bool muted() const { return options_.mute || settings_.muted; }
     float font_height() const;
+    Settings shown_settings() const; // with what the command line says instead
+    // app_commands.cpp
+    bool carry_out_here(std::string_view id); // what a command does to the program; false: not one of these
     void change_scale(int steps);
-    void ask(field::Command command);
-    friend struct Doers;
+    void ask_to_leave();
+    void leave();
+    void toggle_left(LeftPanel which);
+    void change_volume(double by);
+    void choose_row(int by);
+    void again(std::uint64_t seed);
+    void next_exercise();
+    void wish_picture();
 
     AppOptions options_;
     Settings settings_;
@@ -139,6 +114,7 @@ private:
     std::optional<LeftPanel> left_choice_;
     float scroll_ = 0.0F;
     ImVec2 size_{1366, 768};
+    int screen_height_ = 768;
     bool fonts_stale_ = true;
     bool hidden_ = false;
     bool quit_ = false;
@@ -148,5 +124,9 @@ private:
     std::vector<std::string> trace_;
     std::vector<std::string> traced_; // last line of each kind
 };
+
+// How much larger than at 1366x768 writing and instruments are in a larger window: with the cube root of its smaller
+// side, so that most of the room gained goes to the plan. 1 in smaller ones, which are laid out for that.
+double growth_of_window(ImVec2 size);
 
 } // namespace sondeyard::ui
