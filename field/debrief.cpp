@@ -88,6 +88,10 @@ std::string beside_sentence(const World& world, const DigBox& box, double gap_m)
 }
 
 std::string hit_sentence(const DigBox& box, const Score& score) {
+    if (score.rising_pipe_m) {
+        return fmt::format("Your hole would have reached the pipe at the fault, going round it from {} down.",
+                           metres(*score.rising_pipe_m));
+    }
     const double above_m = score.pipe_top_depth_m - box.depth_m;
     if (above_m > nearly_m) {
         return fmt::format(
@@ -478,6 +482,8 @@ Debrief debrief(const Setting& setting, const ExerciseState& state, const Score&
     out.figures = {position_figure(score), depth_figure(score), tilt_figure(state.notebook, score), dig_figure(score)};
     if (score.dig_outcome != DigOutcome::none) {
         out.figures.push_back(volume_figure(score));
+    }
+    if (state.notebook.dig) {
         out.figures.push_back(safety_figure(score));
     }
     out.figures.push_back(procedure_figure(score));
@@ -517,7 +523,7 @@ Json evidence_json(const Score& score) {
 Json safety_json(const Score& score) {
     Json safety = Json::object();
     for (const SafetyItem& item : score.safety) {
-        safety[std::string(item.key)] = {{"failed", item.failed}, {"seen", item.evidence}};
+        safety[std::string(item.key)] = {{"judged", item.judged}, {"failed", item.failed}, {"seen", item.evidence}};
     }
     return safety;
 }

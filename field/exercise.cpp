@@ -105,7 +105,7 @@ std::optional<LiftCheck> find_lift_check(const Notebook& notebook) {
     for (const Reading& low : notebook.readings) {
         for (const Reading& high : notebook.readings) {
             const double raised_m = high.tip_height_m - low.tip_height_m;
-            if (!low.depth_m || !high.depth_m || low.tip_height_m > tip_down_m || std::abs(raised_m - lift_m) > 0.1 ||
+            if (!low.counts || !high.depth_m || high.lean_deg >= plumb_lean_deg || std::abs(raised_m - lift_m) > 0.1 ||
                 glm::distance(low.place_m, high.place_m) > pair_distance_m) {
                 continue;
             }

@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 namespace sondeyard::field {
 
@@ -15,8 +16,12 @@ namespace {
 
 constexpr double lowered_below_m = 0.10;
 constexpr double plumb_dip_deg = 80.0;
+constexpr double nearly_plumb_dip_deg = 65.0;
 constexpr double level_dip_deg = 5.0;
+constexpr double false_peak_db = 1.0; // a peak this far under the strongest heard is not it
+constexpr double apart_share = 0.2;   // of the depth: peak and level line this far apart are not one
 constexpr double passed_the_peak_db = 3.0;
+constexpr double wobble_db = 1.0; // coming back to the same place may show this much more
 constexpr double rises_enough_db = 6.0;
 constexpr std::int64_t quiet_for_ticks = 30 * 60; // half a minute without a signal
 constexpr double null_db = 12.0;                  // below the strongest: a single coil's null
@@ -33,6 +38,17 @@ struct View {
     bool at_truck() const { return glm::distance(seen.feet_m, brief.start_m) <= truck_reach_m; }
     bool plumb_here() const { return seen.has_axis && std::abs(seen.dip_deg) > plumb_dip_deg; }
     bool level_here() const { return seen.has_axis && std::abs(seen.dip_deg) < level_dip_deg; }
+    // Went up well over what was heard at first, and has since been down again by more than a wobble.
+    bool passed_the_strongest_place() const {
+        double strongest = -1000.0;
+        bool fell = false;
+        for (const TrailPoint& p : state.trail) {
+            fell =
+                p.signal_dbpt > strongest + wobble_db ? false : fell || p.signal_dbpt < strongest - passed_the_peak_db;
+            strongest = std::max(strongest, p.signal_dbpt);
+        }
+        return fell && !state.trail.empty() && strongest > state.trail.front().signal_dbpt + rises_enough_db;
+    }
     bool heard_at_truck() const { return std::ranges::any_of(state.truck_checks, &TruckCheckResult::heard); }
     double dip() const { return std::abs(seen.dip_deg); }
     std::int64_t count(MarkKind kind) const { return std::ranges::count(notebook().marks, kind, &Mark::kind); }
@@ -85,11 +101,14 @@ MaybeHint approach(const View& v) {
         }
         return Hint{"Hold the receiver out and walk the yard until the signal rises.", ""};
     }
-    if (strongest - v.weakest_dbpt() > rises_enough_db && v.seen.signal_dbpt < strongest - passed_the_peak_db) {
-        return Hint{"The signal is falling: go back to where it was strongest, then lower the receiver.",
-                    "toggle_height"};
+    const bool falling = v.seen.signal_dbpt < strongest - passed_the_peak_db;
+    if (!v.passed_the_strongest_place()) {
+        return falling ? Hint{"The signal falls this way: turn round and walk where it grows.", ""}
+                       : Hint{"Sweep the receiver in an arc and walk toward the strongest signal.", ""};
     }
-    return Hint{"Sweep the receiver in an arc and walk toward the strongest signal.", ""};
+    return falling
+               ? Hint{fmt::format("You have passed it: go back to where it was strongest, {:.1f} dBpT.", strongest), ""}
+               : Hint{"About here it was strongest: lower the receiver to the ground.", "toggle_height"};
 }
 
 MaybeHint lower_it(const View& v) {
@@ -99,19 +118,54 @@ MaybeHint lower_it(const View& v) {
     return Hint{"Lower the receiver to the ground.", "toggle_height"};
 }
 
+// A mark of what it is not: better said now than in the debrief.
+MaybeHint doubtful_mark(const View& v) {
+    const Mark* plumb = find_last(v.notebook(), MarkKind::plumb);
+    if (plumb != nullptr && plumb->dip_deg && *plumb->dip_deg < plumb_dip_deg) {
+        return Hint{
+            fmt::format(
+                "The field stood at only {:.0f} deg at your last plumb mark. Take it back and go on to 80 or more.",
+                *plumb->dip_deg),
+            "take_back_plumb"};
+    }
+    const Mark* level = find_last(v.notebook(), MarkKind::level);
+    if (level != nullptr && level->dip_deg && *level->dip_deg > 2.0 * level_dip_deg) {
+        return Hint{fmt::format("The dip was {:.0f} deg at your level mark. Take it back and go to where it is 0.",
+                                *level->dip_deg),
+                    "take_back_level"};
+    }
+    const Mark* peak = find_last(v.notebook(), MarkKind::peak);
+    if (peak != nullptr && v.strongest_dbpt(true) > peak->signal_dbpt + false_peak_db) {
+        return Hint{
+            fmt::format(
+                "The peak was marked at {:.1f} dBpT, but {:.1f} was heard on the ground: take it back, find that.",
+                peak->signal_dbpt, v.strongest_dbpt(true)),
+            "take_back_peak"};
+    }
+    return std::nullopt;
+}
+
 MaybeHint plumb_points(const View& v) {
     const auto plumb = v.count(MarkKind::plumb);
     if (plumb >= 2 || (plumb == 1 && v.count(MarkKind::peak) > 0)) {
         return std::nullopt;
     }
     const Mark* first = find_last(v.notebook(), MarkKind::plumb);
-    if (v.plumb_here() && (first == nullptr || glm::distance(first->place_m, v.seen.tip_m) > 0.3)) {
-        return Hint{
-            fmt::format("Dip {:.0f} deg. Where it is greatest the field stands plumb: mark a plumb point.", v.dip()),
-            "mark_plumb"};
+    const bool elsewhere = first == nullptr || glm::distance(first->place_m, v.seen.tip_m) > 0.3;
+    if (v.plumb_here() && elsewhere) {
+        return Hint{fmt::format("Dip {:.0f} deg. Where it is greatest the field stands plumb: mark a plumb point.{}",
+                                v.dip(), first == nullptr ? " (A click keeps the hand still.)" : ""),
+                    "mark_plumb"};
+    }
+    if (v.seen.has_axis && v.dip() > nearly_plumb_dip_deg && elsewhere) {
+        return Hint{fmt::format("Dip {:.0f} deg, nearly plumb: creep on to where it is greatest.", v.dip()), "slow"};
     }
     if (first == nullptr) {
-        return Hint{"Walk along the needle until the field stands plumb. (The wheel zooms in.)", ""};
+        return Hint{
+            fmt::format(
+                "Walk along the needle, either way, until the field stands plumb. Dip {:.0f} deg now; the wheel zooms in.",
+                v.dip()),
+            ""};
     }
     return Hint{
         "Go back along the needle, past the strongest place, to the other plumb point. (None there? Mark the peak.)",
@@ -126,13 +180,14 @@ MaybeHint null_points(const View& v) {
         return Hint{"Turn the coil level: its nulls are the plumb points.", "coil"};
     }
     if (v.count(MarkKind::peak) == 0) {
-        return Hint{"Turn and move for the strongest signal with the coil level, and mark the peak.", "mark_peak"};
+        return Hint{"Turn (Q, E) and move for the strongest signal with the coil level, and mark the peak.",
+                    "mark_peak"};
     }
     const Mark* peak = find_last(v.notebook(), MarkKind::peak);
     if (v.seen.signal_dbpt < peak->signal_dbpt - null_db) {
         return Hint{"Creep to where the signal is least and mark a plumb point.", "mark_plumb"};
     }
-    return Hint{"Keep facing the same way; walk forward, then back, from the peak to where the signal vanishes.", ""};
+    return Hint{"From the peak walk the way you face, then the other way, each to where the signal vanishes.", ""};
 }
 
 MaybeHint level_line(const View& v) {
@@ -160,8 +215,10 @@ MaybeHint peak(const View& v) {
 MaybeHint depth_reading(const View& v) {
     const auto& readings = v.notebook().readings;
     const auto counted = std::ranges::find(readings, true, &Reading::counts);
-    const bool paired =
-        std::ranges::any_of(readings, [](const Reading& r) { return r.agreement.has_value() && r.counts; });
+    const bool paired = std::ranges::any_of(readings, [&](const Reading& r) {
+        const Reading* first = find_reading(v.notebook(), r.facing_reading_of);
+        return r.agreement && r.counts && first != nullptr && first->counts;
+    });
     if (counted != readings.end() && paired) {
         return std::nullopt;
     }
@@ -223,20 +280,63 @@ MaybeHint walk_off(const View& v) {
         ""};
 }
 
+// How peak and level line share the locate between them (physics of a tilted dipole; see field/level_line.hpp).
+std::string_view where_between(double peak_over_level_db) {
+    return peak_over_level_db < 0.5    ? "mark the locate on the level line"
+           : peak_over_level_db < 5.0  ? "mark the locate half way between"
+           : peak_over_level_db < 10.0 ? "mark the locate three quarters of the way to the peak"
+                                       : "mark the locate on the peak";
+}
+
+Hint locate_hint(const View& v) {
+    const Mark* level = find_last(v.notebook(), MarkKind::level);
+    const Mark* peak_mark = find_last(v.notebook(), MarkKind::peak);
+    if (v.one_coil()) {
+        return {"Midway between the plumb points, mark the locate.", "mark_locate"};
+    }
+    if (level == nullptr || peak_mark == nullptr) {
+        return {"One plumb point only: it stays near the peak of a steep sonde. Mark the locate at the peak.",
+                "mark_locate"};
+    }
+    const double stronger_db = std::max(peak_mark->signal_dbpt - level->signal_dbpt, 0.0);
+    return {
+        fmt::format("The peak is {:.1f} dB stronger than the level line: {}.", stronger_db, where_between(stronger_db)),
+        "mark_locate"};
+}
+
+// Peak and level line apart mean tilt; the raised end is on the peak's side.
+MaybeHint tilt_hint(const View& v) {
+    const Notebook& n = v.notebook();
+    const Mark* level = find_last(n, MarkKind::level);
+    const Mark* peak_mark = find_last(n, MarkKind::peak);
+    const bool apart = level != nullptr && peak_mark != nullptr &&
+                       glm::distance(level->place_m, peak_mark->place_m) > apart_share * n.depth_call_m.value_or(1.0);
+    if (n.tilt_call == TiltCall::none) {
+        return Hint{apart ? "Peak and level line lie apart: the sonde is tilted. Say so."
+                          : "Say how it lies: level, tilted or on end.",
+                    "call_tilt"};
+    }
+    if (n.tilt_call == TiltCall::tilted && apart) {
+        const double toward_deg = heading_of(peak_mark->place_m - level->place_m);
+        if (std::abs(sim::wrap_180(n.raised_heading_deg - toward_deg)) > 60.0) {
+            return Hint{"The raised end is on the peak's side of the level line: face that way and say so.",
+                        "raised_end"};
+        }
+    }
+    return std::nullopt;
+}
+
 MaybeHint calls(const View& v) {
     const Notebook& n = v.notebook();
     if (v.count(MarkKind::locate) == 0) {
-        return Hint{v.one_coil()
-                        ? "Midway between the plumb points, mark the locate."
-                        : "The sonde lies between the level line and the peak: stand there and mark the locate.",
-                    "mark_locate"};
+        return locate_hint(v);
     }
     if (!n.depth_call_m) {
         return v.one_coil() ? Hint{"Divide the plumb points' spacing by 1.414 and say how deep.", "edit_form"}
                             : Hint{"Say how deep it is.", "call_depth"};
     }
-    if (n.tilt_call == TiltCall::none) {
-        return Hint{"Say how it lies: level, tilted or on end.", "call_tilt"};
+    if (MaybeHint tilt = tilt_hint(v)) {
+        return tilt;
     }
     if (!n.dig) {
         return Hint{"Stand over the fault and lay out the dig box.", "dig_box"};
@@ -255,15 +355,12 @@ MaybeHint calls(const View& v) {
 Hint next_hint(const Brief& brief, const ExerciseState& state, const Observation& seen) {
     const View v{brief, state, seen};
     using Step = MaybeHint (*)(const View&);
-    static constexpr std::array<Step, 12> with_dial = {paper,      approach, lower_it,      plumb_points,
-                                                       level_line, peak,     depth_reading, cross_pair,
-                                                       lift,       walk_off, calls,         nullptr};
-    static constexpr std::array<Step, 12> with_one_coil = {paper,    approach, lower_it, null_points,
-                                                           walk_off, calls,    nullptr};
-    for (const Step step : v.one_coil() ? with_one_coil : with_dial) {
-        if (step == nullptr) {
-            break;
-        }
+    static constexpr std::array<Step, 12> with_dial = {paper,        approach,   lower_it, doubtful_mark,
+                                                       plumb_points, level_line, peak,     depth_reading,
+                                                       cross_pair,   lift,       walk_off, calls};
+    static constexpr std::array<Step, 6> with_one_coil = {paper, approach, lower_it, null_points, walk_off, calls};
+    const std::span<const Step> steps = v.one_coil() ? std::span<const Step>(with_one_coil) : with_dial;
+    for (const Step step : steps) {
         // Once the tip is to be raised again for the lift check or the walk, "lower it" would contradict.
         if (step == lower_it && v.count(MarkKind::peak) > 0) {
             continue;

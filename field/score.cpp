@@ -249,7 +249,7 @@ std::string line_text(const BuriedLine& line, const NearLine& near) {
 }
 
 void score_lines(const World& world, const DigBox& box, Score& out) {
-    SafetyItem zone{"machine_in_tolerance_zone", false, {}};
+    SafetyItem zone{"machine_in_tolerance_zone", true, false, {}};
     std::optional<double> shallowest_m;
     for (const BuriedLine& line : world.yard.lines) {
         const NearLine near = near_line(world, line, box);
@@ -328,7 +328,7 @@ int volume_points(double volume_m3) {
 
 SafetyItem clearance_item(const Ticket& ticket, bool by_machine) {
     const bool cleared = ticket.state == TicketState::cleared;
-    return {"machine_without_clearance", by_machine && !cleared,
+    return {"machine_without_clearance", true, by_machine && !cleared,
             fmt::format("ticket {}: {}, {}", ticket.number, name_of(ticket.state),
                         by_machine ? "machine digging" : "no machine digging")};
 }
@@ -337,9 +337,9 @@ void score_dig(const World& world, const Notebook& notebook, Score& out) {
     const DigTarget target = dig_target(world);
     out.pipe_top_depth_m = target.pipe_top_depth_m;
     out.springline_depth_m = target.springline_depth_m;
-    if (!notebook.dig || !(notebook.dig->depth_m > 0.0)) { // no depth said: nothing that could be dug
-        out.safety.push_back({"machine_in_tolerance_zone", false, "no dig proposed"});
-        out.safety.push_back({"machine_without_clearance", false, "no dig proposed"});
+    if (!notebook.dig) {
+        out.safety.push_back({"machine_in_tolerance_zone", false, false, "no dig proposed"});
+        out.safety.push_back({"machine_without_clearance", false, false, "no dig proposed"});
         return;
     }
     const DigBox& box = *notebook.dig;
@@ -352,7 +352,8 @@ void score_dig(const World& world, const Notebook& notebook, Score& out) {
     score_lines(world, box, out);
     out.safety.push_back(clearance_item(world.sheet.ticket, out.by_machine));
     out.rising_pipe_m = rising_pipe_m(world, box, target);
-    out.dig_outcome = outcome_of(box, out);
+    // No depth said: nothing that could be dug, though where and how can be judged.
+    out.dig_outcome = box.depth_m > 0.0 ? outcome_of(box, out) : DigOutcome::none;
     const bool safe = std::ranges::none_of(out.safety, &SafetyItem::failed);
     if (out.dig_outcome == DigOutcome::on_the_pipe && safe) {
         out.dig_points = full_dig_points - volume_points(out.dig_volume_m3);
@@ -619,7 +620,7 @@ std::vector<FacingPair> facing_pairs(const std::vector<Reading>& readings) {
     std::vector<FacingPair> pairs;
     for (const Reading& r : readings) {
         const auto first = std::ranges::find(readings, r.facing_reading_of, &Reading::id);
-        if (r.facing_reading_of != 0 && r.agreement && r.depth_m && first != readings.end() && first->depth_m) {
+        if (r.facing_reading_of != 0 && r.agreement && first != readings.end() && r.counts && first->counts) {
             pairs.push_back({&*first, &r});
         }
     }

@@ -54,6 +54,7 @@ struct ProcedureItem {
 
 struct SafetyItem {
     std::string_view key; // "machine_in_tolerance_zone", "machine_without_clearance"
+    bool judged = true;   // false: there is no dig box to judge
     bool failed = false;
     std::string evidence;
 };

@@ -118,3 +118,44 @@ TEST_CASE("a leaning mast is straightened before a reading, a raised tip lowered
     seen = go_to(setting, state, {15.0, 15.0}, 0.3);
     CHECK(next_hint(setting.brief, state, seen).command == "toggle_height");
 }
+
+TEST_CASE("a mark of what it is not is spoken of at once") {
+    const Setting setting(test::empty_yard(1.2, 90.0));
+    ExerciseState state = start(setting);
+    command(setting, state, ReadTicket{});
+    command(setting, state, TruckCheck{});
+    go_to(setting, state, {15.3, 15.0}); // between peak and plumb point
+    Observation seen = command(setting, state, PlaceMark{MarkKind::plumb});
+    CHECK(next_hint(setting.brief, state, seen).command == "take_back_plumb");
+    command(setting, state, TakeBack{MarkKind::plumb});
+    go_to(setting, state, {15.0, 15.0});
+    go_to(setting, state, {15.0, 15.9});
+    seen = command(setting, state, PlaceMark{MarkKind::peak});
+    CHECK(next_hint(setting.brief, state, seen).command == "take_back_peak");
+}
+
+TEST_CASE("walking the wrong way he is turned round, past the strongest place he is sent back and told to lower") {
+    const Setting setting(test::empty_yard(1.2, 90.0));
+    ExerciseState state = start(setting);
+    command(setting, state, ReadTicket{});
+    command(setting, state, TruckCheck{});
+    Observation seen = go_to(setting, state, {15.0, 3.0}, 0.8); // away from the sonde at 15, 15
+    CHECK(next_hint(setting.brief, state, seen).sentence.find("turn round") != std::string::npos);
+    seen = go_to(setting, state, {15.0, 19.0}, 0.8);
+    CHECK(next_hint(setting.brief, state, seen).sentence.find("You have passed it") != std::string::npos);
+    seen = go_to(setting, state, {15.0, 15.1}, 0.8);
+    CHECK(next_hint(setting.brief, state, seen).command == "toggle_height");
+}
+
+TEST_CASE("a tilt called with the wrong end raised is questioned from what he marked himself") {
+    const Setting setting(test::empty_yard(1.5, 90.0, 28.0)); // east end down, west end raised: the peak lies west
+    ExerciseState state = start(setting);
+    Heard heard{&setting, {}, {}};
+    state = run(setting, heard);
+    state.finished_tick.reset();
+    state.notebook.tilt_call = TiltCall::tilted;
+    state.notebook.raised_heading_deg = 90.0;
+    CHECK(next_hint(setting.brief, state, observe(setting, state)).command == "raised_end");
+    state.notebook.raised_heading_deg = 270.0;
+    CHECK(next_hint(setting.brief, state, observe(setting, state)).command != "raised_end");
+}

@@ -364,3 +364,15 @@ TEST_CASE("what step records is what the score finds") {
     CHECK(*s.horizontal_error_m == doctest::Approx(glm::distance(state.body.tip_m, spot)).epsilon(1e-6));
     CHECK(!s.passed);
 }
+
+TEST_CASE("a pair or a lift of readings that do not count is none") {
+    ExerciseState state = worked_well();
+    REQUIRE(checked(state, "paired_reading").done);
+    REQUIRE(checked(state, "lift_check").done);
+    for (Reading& r : state.all_readings) {
+        r.lean_deg = 7.0;
+        r.counts = false;
+    }
+    CHECK(!checked(state, "paired_reading").done);
+    CHECK(!checked(state, "lift_check").done);
+}

@@ -179,3 +179,13 @@ TEST_CASE("without a dig no safety item fails") {
     CHECK(!safety(s, zone_key).failed);
     CHECK(!safety(s, clearance_key).failed);
 }
+
+TEST_CASE("a machine box drawn on a line fails safety even before it has a depth") {
+    const Score drawn = dug_near(line_north(15.2, 0.6), DigMethod::machine, 0.0);
+    CHECK(drawn.dig_outcome == DigOutcome::none);
+    CHECK(safety(drawn, zone_key).judged);
+    CHECK(safety(drawn, zone_key).failed);
+    ExerciseState nothing = worked_well();
+    nothing.notebook.dig.reset();
+    CHECK_FALSE(safety(scored(yard(), nothing), zone_key).judged);
+}
