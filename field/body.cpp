@@ -53,12 +53,15 @@ std::optional<double> walk_round(Body& body, const World& world, double clockwis
         body.facing_deg = sim::wrap_360(body.facing_deg + part_deg);
         return part_deg;
     }
-    const glm::dvec2 closer = body.feet_m - arm * (step_m / radius_m);
-    if (radius_m - step_m >= stands_off_m && feet_may_be(world, closer)) {
-        body.feet_m = closer;
-        return 0.0;
+    if (radius_m - step_m < stands_off_m) {
+        return std::nullopt;
     }
-    return std::nullopt;
+    const glm::dvec2 closer = body.feet_m - arm * (step_m / radius_m);
+    if (!feet_may_be(world, closer)) {
+        return std::nullopt;
+    }
+    body.feet_m = closer;
+    return 0.0;
 }
 
 void turn(Body& body, const World& world, const Move& move) {

@@ -146,6 +146,9 @@ std::uint64_t mixed(std::uint64_t digest, double value, double steps_per_unit) {
     return digest ^ (digest >> 29U);
 }
 
+// 1e-15 T is -60 dBpT; a single coil has no upper antenna, and zero has no logarithm.
+constexpr double weakest_t = 1e-15;
+
 // The upper antenna is in it too: a reading hangs on it, though no display shows it.
 std::uint64_t digest_with(std::uint64_t digest, const Observation& seen, double upper_t) {
     for (const double length : {seen.feet_m.x, seen.feet_m.y, seen.tip_m.x, seen.tip_m.y, seen.tip_height_m}) {
@@ -155,7 +158,7 @@ std::uint64_t digest_with(std::uint64_t digest, const Observation& seen, double 
                                seen.has_axis ? seen.dip_deg : 999.0, seen.has_axis ? seen.needle_deg : 999.0}) {
         digest = mixed(digest, value, 1e3);
     }
-    digest = mixed(digest, std::max(sim::dbpt(upper_t), -60.0), 1e3);
+    digest = mixed(digest, sim::dbpt(std::max(upper_t, weakest_t)), 1e3);
     digest = mixed(digest, seen.frequency_hz, 10.0);
     return mixed(digest, (seen.coil == sim::CoilAttitude::upright ? 2.0 : 0.0) + (seen.refused ? 1.0 : 0.0), 1.0);
 }

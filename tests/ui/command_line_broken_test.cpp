@@ -156,7 +156,7 @@ TEST_CASE("what is no file is refused wherever a file is wanted") {
         {{"probe", "level-lawn", "--points", "none.csv"},
          {"no such points", {}, "none.csv: cannot be read", "No such file"}},
         {{"probe", "level-lawn", "--points", "/dev/zero"},
-         {"device as points", {}, "/dev/zero: more than 67108864 bytes", "the most"}},
+         {"device as points", {}, "/dev/zero: this is a device", "a CSV file of places is wanted"}},
         {{"replay", "heap"}, {"folder as log", {}, "heap: this is a folder", "a work log is wanted"}},
         {{"replay", "none.jsonl"}, {"no such log", {}, "none.jsonl: cannot be read", "No such file"}},
         {{"score", "/dev/zero"}, {"device as log", {}, "/dev/zero: this is a device", "a work log is wanted"}},

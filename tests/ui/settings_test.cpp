@@ -111,6 +111,47 @@ TEST_CASE("Folders follow the XDG variables, and a relative one is ignored") {
     CHECK(data_folder() == "/home/anna/.local/share/sondeyard");
 }
 
+TEST_CASE("Without a usable HOME the password database knows the home folder, and without that none is made up") {
+    CHECK(folder_of_user(nullptr, nullptr, "/home/anna", ".config") == "/home/anna/.config/sondeyard");
+    CHECK(folder_of_user(nullptr, "", "/home/anna", ".config") == "/home/anna/.config/sondeyard");
+    CHECK(folder_of_user("config", "anna", "/home/anna", ".config") == "/home/anna/.config/sondeyard");
+    CHECK(folder_of_user(nullptr, "/elsewhere", "/home/anna", ".config") == "/elsewhere/.config/sondeyard");
+    CHECK(folder_of_user(nullptr, "", nullptr, ".config").empty());
+    CHECK(folder_of_user("", "relative", "", ".config").empty());
+    CHECK(folder_of_user("/somewhere", nullptr, nullptr, ".config") == "/somewhere/sondeyard");
+}
+
+TEST_CASE("Without any folder the program works, writes nothing where it was started, and says so") {
+    const test::Folder here;
+    const auto before = std::filesystem::current_path();
+    std::filesystem::current_path(here.path());
+    CHECK(save_settings({}, Settings{}).find("no home folder is known") != std::string::npos);
+    {
+        test::Desk desk({});
+        AppOptions options;
+        options.config.clear();
+        options.data.clear();
+        options.scenario = "level-lawn";
+        options.seed = 1;
+        desk.app = std::make_unique<App>(options);
+        desk.frame();
+        desk.press(SDLK_F3);
+        CHECK(desk.app->settings().night); // kept in memory
+        desk.hold(SDLK_w, 10);
+        CHECK(desk.app->session()->log_trouble == "No work log is written: no home folder is known.");
+        desk.press(SDLK_RETURN);
+        desk.press(SDLK_RETURN);
+        desk.frames(3);
+        REQUIRE(desk.app->page() == Page::debrief);
+        CHECK(desk.app->session()->debrief_ui.message.find("The result is not kept: no home folder is known.") == 0);
+        desk.press(SDLK_p);
+        CHECK_FALSE(desk.app->take_picture_wish().has_value());
+        CHECK(desk.app->session()->debrief_ui.message.find("No picture is written") == 0);
+    }
+    std::filesystem::current_path(before);
+    CHECK(std::filesystem::is_empty(here.path()));
+}
+
 TEST_CASE("A title becomes a plain file name") {
     CHECK(file_stem_of("Behind the garage") == "behind-the-garage");
     CHECK(file_stem_of("../../etc: 2 %!") == "etc-2");

@@ -382,29 +382,11 @@ TEST_CASE("The signal's figure changes at most eight times a second and the trac
     CHECK(history.smallest() == static_cast<double>(kept.front()));
 }
 
-TEST_CASE("A scenario that is not there is refused before a window opens") {
+TEST_CASE("A scenario that is not there is refused without any window") {
     const Folder home;
-    const test::Context context;
     AppOptions options;
     options.config = home.path() / "config";
     options.data = home.path() / "data";
     options.scenario = "no-such-exercise";
     CHECK_THROWS_AS(App{options}, scenarios::ScenarioError);
-}
-
-TEST_CASE("A log file that exists already is refused and left alone") {
-    const Folder home;
-    const test::Context context;
-    const auto file = home.path() / "mine.jsonl";
-    std::ofstream(file) << "precious\n";
-    AppOptions options;
-    options.config = home.path() / "config";
-    options.data = home.path() / "data";
-    options.scenario = "level-lawn";
-    options.log = file;
-    CHECK_THROWS_AS(App{options}, field::LogError);
-    std::string line;
-    std::ifstream in(file);
-    std::getline(in, line);
-    CHECK(line == "precious");
 }

@@ -10,7 +10,6 @@ namespace sondeyard::ui {
 
 namespace {
 
-
 // Writing that can be read at an arm's length on a display of this many lines.
 double scale_of_screen(int screen_height) {
     return screen_height < 1000 ? 1.0 : screen_height < 1300 ? 1.15 : screen_height < 1700 ? 1.5 : 2.0;
@@ -106,15 +105,13 @@ void App::begin(const scenarios::Scenario& scenario, std::uint64_t seed, int cou
     left_choice_.reset();
 }
 
-bool App::try_to_begin(const scenarios::Scenario& scenario, std::uint64_t seed, int course_index) {
+void App::try_to_begin(const scenarios::Scenario& scenario, std::uint64_t seed, int course_index) {
     try {
         begin(scenario, seed, course_index);
     } catch (const std::exception& e) {
         message_ = fmt::format("{} with seed {}: {}", scenario.title(), seed, e.what());
         page_ = Page::start;
-        return false;
     }
-    return true;
 }
 
 void App::begin_row(int index, std::uint64_t seed) {
@@ -175,8 +172,7 @@ double growth_of_window(ImVec2 size) {
 float App::font_height() const {
     const double scale = options_.scale.value_or(settings_.scale);
     const double used = scale == 0.0 ? scale_of_screen(screen_height_) : scale;
-    const double wanted =
-        base_height_px * std::clamp(used, smallest_scale, largest_scale) * growth_of_window(size_);
+    const double wanted = base_height_px * std::clamp(used, smallest_scale, largest_scale) * growth_of_window(size_);
     // A window must hold 42 letters' heights across and 29 down, or the panels would cut each other off.
     return std::floor(std::min({static_cast<float>(std::round(wanted)), size_.x / 42.0F, size_.y / 29.0F}));
 }
@@ -417,8 +413,9 @@ void App::draw(ImVec2 size) {
     ImGui::SetNextWindowSize(size);
     ImGui::PushStyleVar(ImGuiStyleVar_WindowPadding, ImVec2(0, 0));
     ImGui::Begin("sondeyard", nullptr,
-                 ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoMove | ImGuiWindowFlags_NoSavedSettings |
-                     ImGuiWindowFlags_NoBringToFrontOnFocus | ImGuiWindowFlags_NoScrollWithMouse);
+                 ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoBackground | ImGuiWindowFlags_NoMove |
+                     ImGuiWindowFlags_NoSavedSettings | ImGuiWindowFlags_NoBringToFrontOnFocus |
+                     ImGuiWindowFlags_NoScrollWithMouse);
     ImGui::PopStyleVar();
     switch (page_) {
     case Page::start:
@@ -495,7 +492,7 @@ void App::draw_debrief(ImVec2 size) {
     ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
     ImGui::PushStyleVar(ImGuiStyleVar_WindowPadding, ImVec2(0, 0));
     {
-        const float margin = std::round(0.6F * theme_.h);
+        const float margin = std::round(0.75F * theme_.h); // as the header's
         const Area inside{ImVec2(layout.plan.origin.x + margin, layout.plan.origin.y + margin / 2),
                           ImVec2(layout.plan.size.x - 2 * margin, layout.plan.size.y - margin)};
         const Panel child("debrief", inside);

@@ -68,7 +68,8 @@ public:
 
 private:
     void begin(const scenarios::Scenario& scenario, std::uint64_t seed, int course_index); // throws when it cannot be
-    bool try_to_begin(const scenarios::Scenario& scenario, std::uint64_t seed, int course_index); // message_ says why
+    void try_to_begin(const scenarios::Scenario& scenario, std::uint64_t seed,
+                      int course_index); // message_ says why not
     void take_requests();
     void move_hand_and_view(const Input& input, double frame_s);
     void pan_debrief(const Input& input, double frame_s);

@@ -325,7 +325,9 @@ void draw_notes(const Parts& page, float wrap) {
 
 // The arrow keys turn the lower part, so that it can be read without a mouse.
 void scroll_by_keys(float line) {
-    const auto pressed = [](ImGuiKey key) { return ImGui::IsKeyPressed(ImGui::GetKeyIndex(key), true); };
+    const auto pressed = [](ImGuiKey key) { // with Ctrl they move the plan
+        return !ImGui::GetIO().KeyCtrl && ImGui::IsKeyPressed(ImGui::GetKeyIndex(key), true);
+    };
     float by = 0.0F;
     by += pressed(ImGuiKey_DownArrow) ? line : 0.0F;
     by -= pressed(ImGuiKey_UpArrow) ? line : 0.0F;

@@ -164,10 +164,11 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
             }
         }
     }
-    const std::string_view words = model.waiting           ? "The clock starts when you move the hand."
-                                   : model.context.paused  ? "Paused"
-                                   : model.hand_held_still ? "The hand stays here; Z, or a click beside the marks, takes it up again."
-                                                           : "";
+    const std::string_view words = model.waiting          ? "The clock starts when you move the hand."
+                                   : model.context.paused ? "Paused"
+                                   : model.hand_held_still
+                                       ? "The hand stays here; Z, or a click beside the marks, takes it up again."
+                                       : "";
     if (!words.empty()) {
         const ImVec2 size =
             theme.text->CalcTextSizeA(theme.text->FontSize, FLT_MAX, 0, words.data(), words.data() + words.size());

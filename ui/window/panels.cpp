@@ -171,7 +171,7 @@ void signal_trace(const Theme& theme, ImDrawList& list, ImVec2 at, ImVec2 size, 
         points[i] = ImVec2(first_x + per_sample * static_cast<float>(i), at.y + size.y * (1.0F - share));
     }
     if (points.size() > 1) {
-        list.AddPolyline(points.data(), static_cast<int>(points.size()), p.trail, ImDrawFlags_None, 1.5F);
+        list.AddPolyline(points.data(), static_cast<int>(points.size()), p.trail, ImDrawFlags_None, 2.0F);
     }
     const std::string top = fmt::format("{:.0f}", middle + half);
     const std::string bottom = fmt::format("{:.0f}", middle - half);

@@ -497,13 +497,13 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     if (content.truth != nullptr) {
         draw_true_run(sheet, content.truth->world);
     }
+    draw_truck(sheet, brief.start_m, brief.start_facing_deg); // before the dig box, whose figures it must not cover
+    if (brief.sheet.cleanout_m) {
+        draw_cleanout(sheet, *brief.sheet.cleanout_m);
+    }
     draw_trail(sheet, content.trail, content.truth != nullptr ? 0.45F : 0.75F); // fainter beside the truth
     if (content.notebook != nullptr && content.notebook->dig) {
         draw_dig_box(sheet, *content.notebook->dig);
-    }
-    draw_truck(sheet, brief.start_m, brief.start_facing_deg);
-    if (brief.sheet.cleanout_m) {
-        draw_cleanout(sheet, *brief.sheet.cleanout_m);
     }
     if (content.truth != nullptr) {
         if (content.score != nullptr && content.notebook != nullptr) {

@@ -58,14 +58,14 @@ struct PlanExtent {
 };
 PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& notebook);
 
-// Whole sheet inside view: paper, grid, areas with hatching and names, paint, clues, marks, trail, operator at true
+// Whole sheet inside view, on ground that is paper already: grid, areas with hatching and names, paint, clues, marks, trail, operator at true
 // size with his reach, north arrow, scale bar.
 void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const PlanContent& content);
 
 // A small plan for a row of the start page: outlines only.
 void draw_thumbnail(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 size, const field::Brief& brief);
 
-// Vertical section along the pipe through the sonde: ground, pipe, sonde with its tilt, dig box, called depth as a
+// Vertical section along the pipe through the sonde, on paper: ground, pipe, sonde with its tilt, dig box, called depth as a
 // dimension.
 void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 size, const field::Setting& truth,
                   const field::Notebook& notebook, const field::Score& score);

@@ -112,7 +112,7 @@ void stipple(Sheet& sheet, const field::Polygon& polygon, double spacing_px, dou
     }
 }
 
-// ---- Ground: paper, grid, property line
+// ---- Ground: grid, property line
 
 void draw_grid(Sheet& sheet, double width_m, double length_m) {
     const bool fine = sheet.view.px_per_m >= 13.0;
@@ -576,7 +576,6 @@ std::vector<const field::Area*> by_layer(const std::vector<field::Area>& areas) 
 }
 
 void draw_ground(Sheet& sheet, const field::Brief& brief, const std::vector<const field::Area*>& areas) {
-    sheet.list.AddRectFilled(sheet.box.low, sheet.box.high, sheet.ink().paper);
     draw_grid(sheet, brief.width_m, brief.length_m);
     for (const field::Area* area : areas) {
         draw_area(sheet, *area);

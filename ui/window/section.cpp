@@ -485,7 +485,6 @@ void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 si
     sheet.drawing = {origin + ImVec2{height_width, 1.4F * h}, origin + size - ImVec2{note_width, 0.4F * h}};
     choose_scale(sheet, facts);
     list.PushClipRect(origin, origin + size, true);
-    list.AddRectFilled(origin, origin + size, theme.palette.paper);
     list.PushClipRect(sheet.drawing.low, sheet.drawing.high, true);
     draw_ground_line(sheet);
     list.PopClipRect();

@@ -79,10 +79,9 @@ void check_log_can_be_made(const fs::path& file) {
     if (fd < 0) {
         const int error = errno;
         throw field::LogError(
-            error == EEXIST
-                ? fmt::format("{}: there is a file of this name already; a work log is never written over",
-                              file.string())
-                : fmt::format("{}: cannot be written: {}", file.string(), std::strerror(error)));
+            error == EEXIST ? fmt::format("{}: there is a file of this name already; a work log is never written over",
+                                          file.string())
+                            : fmt::format("{}: cannot be written: {}", file.string(), std::strerror(error)));
     }
     ::close(fd);
     ::unlink(file.c_str());

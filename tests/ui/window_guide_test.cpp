@@ -1,0 +1,75 @@
+// Along a whole exercise the NEXT line sends nobody to a key that does nothing.
+#include "field/guide.hpp"
+#include "field/model_operator.hpp"
+#include "scenarios/scenario.hpp"
+#include "ui/window/commands.hpp"
+
+#include <doctest/doctest.h>
+
+#include <set>
+#include <string>
+
+using namespace sondeyard;
+using namespace sondeyard::ui;
+
+namespace {
+
+struct Seen {
+    const field::Setting& setting;
+    std::set<std::string> commands;      // named at some moment
+    std::set<std::string> dead_or_wrong; // with the sentence, when the key would do nothing then
+};
+
+void look(Seen& all, const field::Observation& seen, const field::ExerciseState& state) {
+    if (seen.finished) {
+        return;
+    }
+    const field::Hint hint = field::next_hint(all.setting.brief, state, seen);
+    if (hint.command.empty()) {
+        return;
+    }
+    all.commands.emplace(hint.command);
+    if (!enabled(hint.command, work_context(all.setting.brief, state))) {
+        all.dead_or_wrong.insert(std::string(hint.command) + ": " + hint.sentence);
+    }
+}
+
+} // namespace
+
+TEST_CASE("Every hint names a command of the table that is enabled at that moment, with either receiver") {
+    for (const std::string_view name : {"level-lawn", "single-coil"}) {
+        CAPTURE(name);
+        const field::Setting setting(scenarios::resolve(scenarios::bundled(name), 1));
+        const auto who = field::make_model_operator("level-line", setting.brief);
+        REQUIRE(who != nullptr);
+        Seen seen{setting, {}, {}};
+        constexpr std::int64_t half_an_hour = 30 * 60 * 60;
+        const field::ExerciseState end =
+            field::operate(setting, *who, half_an_hour,
+                           [&](const field::Action&, const field::Observation& now, const field::ExerciseState& state) {
+                               look(seen, now, state);
+                           });
+        REQUIRE(end.finished_tick.has_value());
+        for (const std::string& dead : seen.dead_or_wrong) {
+            FAIL_CHECK(dead);
+        }
+        CHECK(seen.commands.size() >= 5); // the guide did speak, of several steps
+        // The model operator marks with one coil in an order of his own: the guide asks him for the peak until then.
+        CHECK(seen.commands.contains(name == "single-coil" ? "mark_peak" : "mark_plumb"));
+    }
+}
+
+TEST_CASE("The NEXT line shows no key for a command that would do nothing") {
+    CommandContext c;
+    c.page = Page::exercise;
+    CHECK(key_and_label("mark_plumb", c) == "1  Plumb");
+    CHECK(key_and_label("call_depth", c).empty()); // no reading that counts
+    c.has_counted_reading = true;
+    CHECK(key_and_label("call_depth", c) == "6  Call depth");
+    c.tri_axis = false;
+    CHECK(key_and_label("read_depth", c).empty());
+    c.finish_asked = true;
+    CHECK(key_and_label("mark_plumb", c).empty());
+    CHECK(key_and_label("", c).empty());
+    CHECK(key_and_label("no_such_command", c).empty());
+}

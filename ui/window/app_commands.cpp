@@ -1,0 +1,126 @@
+// What the commands of the window do: those that change more than the exercise being worked.
+#include "ui/window/app.hpp"
+#include "ui/window/picture.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace sondeyard::ui {
+
+namespace {
+
+constexpr std::array<double, 10> scales = {0.75, 0.85, 1.0, 1.15, 1.3, 1.5, 1.75, 2.0, 2.5, 3.0};
+
+} // namespace
+
+// From what is seen, not from what is set: in a small window the writing may be smaller than was asked for.
+void App::change_scale(int steps) {
+    const double now = static_cast<double>(font_height() / base_height_px) / growth_of_window(size_);
+    const auto* const nearest = std::ranges::min_element(scales, {}, [&](double s) { return std::abs(s - now); });
+    const auto index = std::clamp<std::ptrdiff_t>(nearest - scales.begin() + steps, 0, std::ssize(scales) - 1);
+    settings_.scale = scales[static_cast<std::size_t>(index)];
+    options_.scale.reset();
+    fonts_stale_ = true;
+}
+
+void App::ask_to_leave() {
+    if (page_ == Page::exercise && session_->started) {
+        session_->leave_asked = true;
+    } else {
+        leave();
+    }
+}
+
+void App::leave() {
+    page_ = Page::start;
+    left_choice_.reset();
+    start_ui_.bring_into_view = true;
+    session_.reset(); // the log is flushed line by line; without an end line it says that it is unfinished
+}
+
+void App::toggle_left(LeftPanel which) {
+    if (left(size_) != which) {
+        left_choice_ = which;
+    } else if (which == LeftPanel::sheet) {
+        left_choice_ = LeftPanel::folded;
+    } else {
+        left_choice_.reset();
+    }
+}
+
+void App::change_volume(double by) {
+    settings_.volume = std::clamp(std::round((settings_.volume + by) * 10.0) / 10.0, 0.0, 1.0);
+}
+
+void App::choose_row(int by) {
+    start_ui_.selected = std::clamp(start_ui_.selected + by, 0, std::max(0, static_cast<int>(rows_.size()) - 1));
+    start_ui_.bring_into_view = true;
+}
+
+void App::again(std::uint64_t seed) {
+    const scenarios::Scenario scenario = session_->scenario; // beginning replaces the session
+    try_to_begin(scenario, seed, session_->course_index);
+}
+
+void App::next_exercise() {
+    const int next = session_->course_index + 1;
+    begin_row(next, next_seed(rows_[static_cast<std::size_t>(next)].name));
+}
+
+void App::wish_picture() {
+    if (options_.data.empty()) {
+        session_->debrief_ui.message = "No picture is written: " + std::string(no_home) + ".";
+        return;
+    }
+    picture_wish_ = free_picture_path(options_.data / "pictures", file_stem_of(session_->setting.brief.sheet.title));
+}
+
+bool App::carry_out_here(std::string_view id) {
+    struct Entry {
+        std::string_view id;
+        void (*run)(App&);
+    };
+    static constexpr auto entries = std::to_array<Entry>({
+        {"help", [](App& a) { a.toggle_left(LeftPanel::help); }},
+        {"sheet", [](App& a) { a.toggle_left(LeftPanel::sheet); }},
+        {"settings", [](App& a) { a.toggle_left(LeftPanel::settings); }},
+        {"night",
+         [](App& a) {
+             a.settings_.night = !a.dark();
+             a.options_.night.reset();
+             set_palette(a.theme_, a.settings_.night ? ThemeChoice::night : ThemeChoice::day);
+         }},
+        {"next_line",
+         [](App& a) {
+             a.settings_.next_line = static_cast<NextLine>((static_cast<int>(a.settings_.next_line) + 1) % 3);
+         }},
+        {"volume_up", [](App& a) { a.change_volume(0.1); }},
+        {"volume_down", [](App& a) { a.change_volume(-0.1); }},
+        {"mute",
+         [](App& a) {
+             a.settings_.muted = !a.muted();
+             a.options_.mute = false;
+         }},
+        {"scale_up", [](App& a) { a.change_scale(1); }},
+        {"scale_down", [](App& a) { a.change_scale(-1); }},
+        {"confirm_leave", [](App& a) { a.leave(); }},
+        {"start_page", [](App& a) { a.ask_to_leave(); }},
+        {"again_same", [](App& a) { a.again(a.session_->seed); }},
+        {"again_new", [](App& a) { a.again(std::max(a.session_->seed + 1, a.next_seed(a.result_name()))); }},
+        {"next_exercise", [](App& a) { a.next_exercise(); }},
+        {"save_picture", [](App& a) { a.wish_picture(); }},
+        {"row_up", [](App& a) { a.choose_row(-1); }},
+        {"row_down", [](App& a) { a.choose_row(1); }},
+        {"open_row", [](App& a) { a.start_ui_.begin = a.start_ui_.selected; }},
+        {"quit", [](App& a) { a.quit_ = true; }},
+    });
+    const auto* const entry = std::ranges::find(entries, id, &Entry::id);
+    if (entry == entries.end()) {
+        return false;
+    }
+    entry->run(*this);
+    return true;
+}
+
+} // namespace sondeyard::ui
