@@ -127,14 +127,10 @@ TEST_CASE("Without any folder the program works, writes nothing where it was sta
     std::filesystem::current_path(here.path());
     CHECK(save_settings({}, Settings{}).find("no home folder is known") != std::string::npos);
     {
-        test::Desk desk({});
-        AppOptions options;
+        AppOptions options = test::options_in({}, "level-lawn");
         options.config.clear();
         options.data.clear();
-        options.scenario = "level-lawn";
-        options.seed = 1;
-        desk.app = std::make_unique<App>(options);
-        desk.frame();
+        test::Desk desk(options);
         desk.press(SDLK_F3);
         CHECK(desk.app->settings().night); // kept in memory
         desk.hold(SDLK_w, 10);

@@ -60,17 +60,22 @@ private:
     ImGuiContext* context_;
 };
 
+inline ui::AppOptions options_in(const std::filesystem::path& home, std::optional<std::string> scenario) {
+    ui::AppOptions options;
+    options.config = home / "config";
+    options.data = home / "data";
+    options.scenario = std::move(scenario);
+    options.seed = 1;
+    return options;
+}
+
 class Desk { // a trainee at the machine
 public:
     explicit Desk(const std::filesystem::path& home, std::optional<std::string> scenario = std::nullopt,
-                  ImVec2 window = ImVec2(1366, 768)) {
-        ui::AppOptions options;
-        options.config = home / "config";
-        options.data = home / "data";
-        options.scenario = std::move(scenario);
-        options.seed = 1;
-        size = window;
-        app = std::make_unique<ui::App>(std::move(options));
+                  ImVec2 window = ImVec2(1366, 768))
+        : Desk(options_in(home, std::move(scenario)), window) {}
+    explicit Desk(const ui::AppOptions& options, ImVec2 window = ImVec2(1366, 768))
+        : size(window), app(std::make_unique<ui::App>(options)) {
         frame();
     }
 

@@ -12,21 +12,13 @@ using namespace sondeyard;
 using namespace sondeyard::ui;
 using test::Desk;
 using test::Folder;
+using test::options_in;
 
 namespace {
 
 std::string read(const std::filesystem::path& file) {
     std::ifstream in(file, std::ios::binary);
     return {std::istreambuf_iterator<char>(in), {}};
-}
-
-AppOptions options_in(const std::filesystem::path& home, std::optional<std::string> scenario) {
-    AppOptions options;
-    options.config = home / "config";
-    options.data = home / "data";
-    options.scenario = std::move(scenario);
-    options.seed = 1;
-    return options;
 }
 
 // A home that has been used before: the program then starts with the list of exercises.
@@ -93,13 +85,11 @@ TEST_CASE("A log that was asked for is not begun before the first movement") {
 TEST_CASE("A log file that comes into being meanwhile ends no exercise and is left alone") {
     const Folder home;
     use(home.path());
-    Desk desk(home.path());
-    REQUIRE(desk.app->page() == Page::start);
     AppOptions options = options_in(home.path(), std::nullopt);
     options.log = home.path() / "mine.jsonl";
-    desk.app = std::make_unique<App>(options);
+    Desk desk(options);
+    REQUIRE(desk.app->page() == Page::start);
     std::ofstream(home.path() / "mine.jsonl") << "precious\n";
-    desk.frame();
     desk.press(SDLK_RETURN);
     REQUIRE(desk.app->page() == Page::exercise);
     desk.hold(SDLK_w, 30);
@@ -113,11 +103,9 @@ TEST_CASE("A log file that comes into being meanwhile ends no exercise and is le
 TEST_CASE("From the list of exercises too the log goes where it was asked for, the next one under a name of its own") {
     const Folder home;
     use(home.path());
-    Desk desk(home.path());
     AppOptions options = options_in(home.path(), std::nullopt);
     options.log = home.path() / "mine.jsonl";
-    desk.app = std::make_unique<App>(options);
-    desk.frame();
+    Desk desk(options);
     desk.press(SDLK_RETURN);
     CHECK(work_briefly(desk) == home.path() / "mine.jsonl");
     CHECK(field::read_log(home.path() / "mine.jsonl").ended);

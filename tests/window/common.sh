@@ -95,6 +95,9 @@ hand_to() { # X Y [TOLERANCE]
 
 tip_at_height() { last tip | awk -v h="$1" '{d = $4 - h; exit !(d < 0.03 && d > -0.03)}'; }
 lean_under() { last tip | awk -v l="$1" '{exit !($8 < l)}'; }
+dip() { last tip | awk '{d = $12 + 0; print d < 0 ? -d : d}'; }
+dip_over() { [ "$(dip)" -ge "$1" ]; }
+dip_under() { [ "$(dip)" -le "$1" ]; }
 facing_near() { last tip | awk -v f="$1" '{d = ($6 - f + 540) % 360 - 180; exit !(d < 6 && d > -6)}'; }
 facing() { last tip | awk '{print $6}'; }
 expect() { # TEXT COMMAND...

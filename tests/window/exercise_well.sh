@@ -25,12 +25,15 @@ hand_to $(at 1.2 0.2) 0.2       # approach with the receiver held out
 key space
 wait_for tip_at_height 0
 hand_to $(at 0.7071 0)
+wait_for dip_over 84            # the receiver settles
 key 1
 wait_for traced "marks=1"
 hand_to $(at -0.7071 0)
+wait_for dip_over 84
 key 1
 wait_for traced "marks=2"
 hand_to $(at 0 0)
+wait_for dip_under 9             # his lean makes a few degrees
 key 2
 wait_for traced "marks=3"
 key 3
@@ -51,6 +54,7 @@ key r
 wait_for traced "readings=2"
 key t
 wait_for tip_at_height 0.5
+sleep 1                         # four times the receiver's settling
 key r
 wait_for traced "readings=3"
 picture exercise-readings

@@ -295,8 +295,8 @@ void draw_safety(const Parts& page, float width) {
     std::vector<Point> points;
     for (const field::SafetyItem& item : page.score.safety) {
         Point point;
-        point.sign = item.failed ? Sign::bad : Sign::good;
-        point.word = item.failed ? "no" : "ok";
+        point.sign = !item.judged ? Sign::none : item.failed ? Sign::bad : Sign::good;
+        point.word = !item.judged ? "-" : item.failed ? "no" : "ok";
         point.title =
             item.failed ? fmt::format("failed: {}", spaced(item.key)) : fmt::format("no {}", spaced(item.key));
         point.evidence = item.evidence;
