@@ -53,6 +53,50 @@ TEST_CASE("A pointer that leaves the plan leaves the hand where it was") {
     CHECK(off(hand.place_m, {20.0, 20.0}) < 1e-4);
 }
 
+TEST_CASE("With the tip down a pointer drawn off to a button leaves the hand where it rested") {
+    const PlanView view = view_of_10_px_a_metre();
+    Hand hand;
+    hand.height_m = 0.0;
+    follow_pointer(hand, pointer_at(200, 200), view, true);
+    for (int frame = 0; frame < 10; ++frame) {
+        follow_pointer(hand, pointer_at(200, 200, false), view, true);
+    }
+    for (float y = 220; y < 400; y += 20) {
+        follow_pointer(hand, pointer_at(200, y), view, true);
+    }
+    CHECK(off(hand.place_m, {20.0, 20.0}) > 5.0); // on the way it is followed
+    SUBCASE("off the plan") {
+        follow_pointer(hand, pointer_at(200, 450), view, false);
+        CHECK(off(hand.place_m, {20.0, 20.0}) < 1e-4);
+    }
+    SUBCASE("but where it rests anew is the new place") {
+        const glm::dvec2 anew = hand.place_m;
+        for (int frame = 0; frame < 10; ++frame) {
+            follow_pointer(hand, pointer_at(200, 380, false), view, true);
+        }
+        follow_pointer(hand, pointer_at(200, 450), view, false);
+        CHECK(off(hand.place_m, anew) < 1e-4);
+    }
+    SUBCASE("and held out, walking, it goes on to the last place") {
+        hand.height_m = carried_height_m;
+        const glm::dvec2 last = hand.place_m;
+        follow_pointer(hand, pointer_at(200, 450), view, false);
+        CHECK(off(hand.place_m, last) < 1e-4);
+    }
+}
+
+TEST_CASE("With the tip down a view that moved under the pointer does not make the next small movement a jump") {
+    PlanView view = view_of_10_px_a_metre();
+    Hand hand;
+    hand.height_m = 0.0;
+    follow_pointer(hand, pointer_at(300, 200), view, true);
+    const glm::dvec2 before = hand.place_m;
+    view.centre_m.x += 5.0;
+    follow_pointer(hand, pointer_at(300, 200, false), view, true);
+    follow_pointer(hand, pointer_at(302, 200), view, true);
+    CHECK(off(hand.place_m, before) < 0.35); // 2 px are 0.2 m; half as much again is caught up
+}
+
 TEST_CASE("A view that moves under a resting pointer does not move the hand") {
     PlanView view = view_of_10_px_a_metre();
     Hand hand;

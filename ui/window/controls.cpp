@@ -16,6 +16,18 @@ double signed_hold(std::string_view plus, std::string_view minus, const Input& i
 // Below this many pixels a pointer at rest on a table that is knocked does not take the hand back from the keys.
 constexpr float pointer_takes_over_px = 3.0F;
 constexpr double keys_lead_m = 0.5;
+constexpr double fine_below_m = 0.1; // tip lower than this: fine work
+constexpr float calm_px = 2.0F;      // a pointer that moves less than this in a frame
+constexpr int calm_for_frames = 6;   // for so many frames rests
+
+// Takes note of where the pointer rests.
+void rest(Hand& hand, float moved_px) {
+    hand.calm_frames = moved_px > calm_px ? 0 : std::min(hand.calm_frames + 1, calm_for_frames);
+    if (hand.calm_frames == calm_for_frames) {
+        hand.rest_m = hand.place_m;
+        hand.has_rested = true;
+    }
+}
 
 } // namespace
 
@@ -35,7 +47,11 @@ void follow_pointer(Hand& hand, const Input& input, const PlanView& view, bool o
     const ImVec2 last = hand.last_pointer;
     const bool was_over = last.x >= 0.0F;
     hand.slow = input.shift;
+    const bool fine = hand.height_m < fine_below_m;
     const bool panning = input.right_down || input.dragged.x != 0.0F || input.dragged.y != 0.0F;
+    if (!over_plan && was_over && fine && !hand.keys_have_it && !hand.held_still && hand.has_rested) {
+        hand.place_m = hand.rest_m;
+    }
     if (!over_plan || panning) {
         hand.last_pointer = over_plan ? input.pointer : ImVec2(-1.0F, -1.0F);
         return;
@@ -43,7 +59,11 @@ void follow_pointer(Hand& hand, const Input& input, const PlanView& view, bool o
     if (!input.pointer_moved) {
         if (!was_over) {
             hand.last_pointer = input.pointer;
+        } else if (fine && !hand.keys_have_it && !hand.held_still) {
+            const ImVec2 at = view.to_screen(hand.place_m);
+            hand.lag = ImVec2(at.x - input.pointer.x, at.y - input.pointer.y);
         }
+        rest(hand, 0.0F);
         return;
     }
     const ImVec2 moved = was_over ? ImVec2(input.pointer.x - last.x, input.pointer.y - last.y) : ImVec2(0.0F, 0.0F);
@@ -66,6 +86,7 @@ void follow_pointer(Hand& hand, const Input& input, const PlanView& view, bool o
         hand.lag = ImVec2(hand.lag.x * left, hand.lag.y * left);
     }
     hand.place_m = view.to_yard(ImVec2(input.pointer.x + hand.lag.x, input.pointer.y + hand.lag.y));
+    rest(hand, length(moved));
 }
 
 void follow_keys(Hand& hand, const Input& input, const CommandContext& context, const glm::dvec2& tip_m) {
