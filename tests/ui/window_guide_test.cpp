@@ -37,7 +37,8 @@ TEST_CASE("Every hint names a command of the table that is enabled at that momen
             FAIL_CHECK(each);
         }
         CHECK(named.size() >= 5); // the guide did speak, of several steps
-        CHECK(named.contains("mark_plumb"));
+        // The model operator marks with one coil in an order of his own: the guide asks him for the peak until then.
+        CHECK(named.contains(name == "single-coil" ? "mark_peak" : "mark_plumb"));
     }
 }
 

@@ -161,6 +161,9 @@ bool App::execute(std::string_view id) {
     if (!enabled(id, context())) {
         return false;
     }
+    if (id == "read_ticket" || id == "truck_check") {
+        left_choice_ = LeftPanel::sheet; // where the ticket and what the check showed can be read
+    }
     return (session_ && carry_out(*session_, id)) || carry_out_here(id); // neither: held, and looked at elsewhere
 }
 

@@ -92,9 +92,15 @@ void next_line(const Theme& theme, const Area& area, const ExerciseModel& model)
     }
     const float left = area.origin.x + 0.75F * theme.h;
     text_at(list, theme.note, ImVec2(left, top + 0.1F * theme.h), faded(p.quiet, strength), "NEXT");
+    const float from = left + 3.2F * theme.h;
     const ImVec4 clip(left, area.origin.y, right, area.origin.y + area.size.y);
-    list.AddText(theme.text, theme.text->FontSize, ImVec2(left + 3.2F * theme.h, top), faded(p.ink, strength),
-                 model.next_sentence.data(), model.next_sentence.data() + model.next_sentence.size(), 0.0F, &clip);
+    const std::string_view words = model.next_sentence;
+    // Too long for one line it goes on two, in the smaller writing.
+    const bool one_line = size_of(theme.text, words).x <= right - from;
+    const ImFont* font = one_line ? theme.text : theme.note;
+    const float at_y = one_line ? top : area.origin.y + 0.5F * (area.size.y - 2.0F * font->FontSize);
+    list.AddText(font, font->FontSize, ImVec2(from, at_y), faded(p.ink, strength), words.data(),
+                 words.data() + words.size(), one_line ? 0.0F : right - from, &clip);
 }
 
 void marks_list(const Theme& theme, const Area& area, const ExerciseModel& model) {
