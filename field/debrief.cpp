@@ -57,10 +57,7 @@ bool over_the_run(const World& world, const DigBox& box) {
     if (!world.run) {
         return false;
     }
-    std::vector<glm::dvec2> line;
-    for (const glm::dvec3& p : world.run->centreline_m) {
-        line.push_back(plan(p));
-    }
+    const std::vector<glm::dvec2> line = plan(world.run->centreline_m);
     const Polygon outline = rectangle(box.centre_m, box.heading_deg, box.length_m, box.width_m);
     return distance_to_polyline_m(outline, line) <= 0.5 * world.run->inside_diameter_m;
 }
@@ -373,7 +370,7 @@ void add_line_notes(const World& world, const Notebook& notebook, const Score& s
             fmt::format("The hole is {} deep, over {} m: the protective-system rule for trenches of 5 ft and more "
                         "applies (29 CFR 1926.652: sloping, shoring or a shield unless all of it is stable rock), "
                         "and local codes besides.",
-                        metres(notebook.dig->depth_m), fixed(world.rubric.machine_cautious_depth_m, 1)));
+                        metres(notebook.dig->depth_m), fixed(world.rubric.protection_depth_m, 1)));
     }
 }
 

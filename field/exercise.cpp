@@ -450,17 +450,17 @@ struct Work {
 
 } // namespace
 
-Observation step(const Setting& setting, ExerciseState& state, const Action& raw) {
+Observation step(const Setting& setting, ExerciseState& state, const Action& action) {
     if (state.finished_tick) {
         return observe(setting, state);
     }
-    const Action action = on_log_grid(raw);
+    const Action gridded_action = on_log_grid(action);
     ++state.tick;
-    advance(state.body, setting.world, action.move);
+    advance(state.body, setting.world, gridded_action.move);
     sense(setting, state);
     Observation seen = observe(setting, state);
-    if (action.command) {
-        const Outcome outcome = std::visit(Work{setting, state, seen}, *action.command);
+    if (gridded_action.command) {
+        const Outcome outcome = std::visit(Work{setting, state, seen}, *gridded_action.command);
         seen = observe(setting, state);
         seen.refused = outcome.refused;
         seen.note = outcome.note;

@@ -40,6 +40,15 @@ double segment_distance_m(const glm::dvec2& a, const glm::dvec2& b, const glm::d
 
 glm::dvec2 plan(const glm::dvec3& p) { return {p.x, p.y}; }
 
+std::vector<glm::dvec2> plan(const std::vector<glm::dvec3>& line) {
+    std::vector<glm::dvec2> flat;
+    flat.reserve(line.size());
+    for (const glm::dvec3& p : line) {
+        flat.push_back(plan(p));
+    }
+    return flat;
+}
+
 glm::dvec2 direction_of(double heading_deg) {
     const double h = sim::radians(heading_deg);
     return {std::sin(h), std::cos(h)};

@@ -29,5 +29,6 @@ double area_m2(const Polygon& polygon);
 double distance_to_polyline_m(const Polygon& polygon, std::span<const glm::dvec2> line);
 
 glm::dvec2 plan(const glm::dvec3& p);
+std::vector<glm::dvec2> plan(const std::vector<glm::dvec3>& line);
 
 } // namespace sondeyard::field

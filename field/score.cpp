@@ -129,7 +129,6 @@ bool betrays(ClueKind clue, LineKind line) {
     case ClueKind::grill:
         return line == LineKind::gas;
     case ClueKind::water_meter:
-        return line == LineKind::water || line == LineKind::reclaimed_water;
     case ClueKind::irrigation_valve:
         return line == LineKind::water || line == LineKind::reclaimed_water;
     case ClueKind::electric_meter:
@@ -215,10 +214,7 @@ struct NearLine {
 
 NearLine near_line(const World& world, const BuriedLine& line, const DigBox& box) {
     const Polygon outline = rectangle(box.centre_m, box.heading_deg, box.length_m, box.width_m);
-    std::vector<glm::dvec2> centre_line;
-    for (const glm::dvec3& p : line.points_m) {
-        centre_line.push_back(plan(p));
-    }
+    const std::vector<glm::dvec2> centre_line = plan(line.points_m);
     NearLine near;
     near.true_m = distance_to_polyline_m(outline, centre_line);
     if (!line.paint_m.empty()) {
@@ -348,7 +344,7 @@ void score_dig(const World& world, const Notebook& notebook, Score& out) {
     out.dig_volume_m3 = box.length_m * box.width_m * box.depth_m;
     out.target_distance_m = glm::distance(box.centre_m, plan(target.centre_m));
     out.target_gap_m = gap_to_box_m(box, plan(target.centre_m));
-    out.deep_dig = box.depth_m > world.rubric.machine_cautious_depth_m + edge;
+    out.deep_dig = box.depth_m > world.rubric.protection_depth_m + edge;
     score_lines(world, box, out);
     out.safety.push_back(clearance_item(world.sheet.ticket, out.by_machine));
     out.rising_pipe_m = rising_pipe_m(world, box, target);

@@ -241,12 +241,12 @@ void LogWriter::flush_moves(const std::optional<Command>& command, const Observa
     moves_from_tick_ = state.tick;
 }
 
-void LogWriter::record(const Action& raw, const Observation& seen, const ExerciseState& state) {
+void LogWriter::record(const Action& action, const Observation& seen, const ExerciseState& state) {
     if (ended_) {
         return;
     }
-    const Action action = on_log_grid(raw);
-    const Move& m = action.move;
+    const Action logged = on_log_grid(action);
+    const Move& m = logged.move;
     if (!last_move_ || !same_move(*last_move_, m)) {
         const auto after = state.tick - moves_from_tick_;
         moves_ += moves_.empty() ? "" : ",";
@@ -259,8 +259,8 @@ void LogWriter::record(const Action& raw, const Observation& seen, const Exercis
         }
         last_move_ = m;
     }
-    if (action.command || state.tick - moves_from_tick_ >= checkpoint_every_ticks) {
-        flush_moves(action.command, seen, state);
+    if (logged.command || state.tick - moves_from_tick_ >= checkpoint_every_ticks) {
+        flush_moves(logged.command, seen, state);
     }
 }
 

@@ -114,7 +114,7 @@ struct Rubric {
     double depth_share = 0.15;
     double tolerance_zone_m = 0.457; // 18 in each side beyond half the line's width; local law may say otherwise
     double pair_share = 0.10;
-    double machine_cautious_depth_m = 1.5; // 5 ft: protective systems, 29 CFR 1926.652
+    double protection_depth_m = 1.5; // 5 ft: protective systems, 29 CFR 1926.652
     bool solvable_by_level_line = true;    // the scenario's own claim, tested over seeds
 };
 

@@ -23,8 +23,8 @@ struct Wanted {
     std::optional<double> length_m; // 20..60
     bool empty_lawn = false;        // lawn round the sonde: no drive, slab, planting, tree within 6 m of it
     RunShape shape = RunShape::fall;
-    std::optional<double> fall_percent;    // 0.5..10, default drawn 1..3; level exercises use 0
-    std::optional<double> branch_tilt_deg; // 20..40
+    std::optional<double> fall_percent;    // 0..10, default drawn 1..3
+    std::optional<double> branch_tilt_deg; // 10..60, default drawn 20..40
     std::optional<double> depth_m;         // of the sonde
     std::optional<glm::dvec2> position_m;  // of the sonde
     std::optional<double> heading_deg;     // of the sonde's end that points down

@@ -224,7 +224,7 @@ void fill_rubric(const Values& v, field::Rubric& rubric) {
     set("rubric.depth_share", rubric.depth_share);
     set("rubric.tolerance_zone_m", rubric.tolerance_zone_m);
     set("rubric.pair_share", rubric.pair_share);
-    set("rubric.machine_cautious_depth_m", rubric.machine_cautious_depth_m);
+    set("rubric.protection_depth_m", rubric.protection_depth_m);
     rubric.solvable_by_level_line = v.yes("rubric.solvable_by_level_line", rubric.solvable_by_level_line);
 }
 

@@ -215,7 +215,7 @@ inline constexpr std::array key_table = {
     rows::number("rubric.tolerance_zone_m", "m", 0.0, 3.0, "0.457", "each side of a line, beyond half its width"),
     rows::number("rubric.pair_share", "of mean", 0.01, 1.0, "0.1",
                  "a facing pair of depth readings agrees within this"),
-    rows::number("rubric.machine_cautious_depth_m", "m", 0.5, 10.0, "1.5", "a dig deeper than this needs protection"),
+    rows::number("rubric.protection_depth_m", "m", 0.5, 10.0, "1.5", "a dig deeper than this needs protection"),
     rows::yes_no("rubric.solvable_by_level_line", "true", "the level-line operator reaches the half band"),
 
     rows::number("operator.lean_deg", "deg", 0.0, 15.0, "drawn 2 to 8", "how far the mast leans until he corrects it"),

@@ -160,7 +160,7 @@ void write_rubric(Page& page, const field::Rubric& rubric) {
     page.line("depth_share", rubric.depth_share);
     page.line("tolerance_zone_m", rubric.tolerance_zone_m);
     page.line("pair_share", rubric.pair_share);
-    page.line("machine_cautious_depth_m", rubric.machine_cautious_depth_m);
+    page.line("protection_depth_m", rubric.protection_depth_m);
     page.line("solvable_by_level_line", rubric.solvable_by_level_line);
 }
 

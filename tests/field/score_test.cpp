@@ -258,7 +258,7 @@ TEST_CASE("a dig deeper than 1.5 m is marked as deep") {
     CHECK(!dug(box(1.2, 0.8, 1.50), yard_at(1.6)).deep_dig);
     CHECK(dug(box(1.2, 0.8, 1.51), yard_at(1.6)).deep_dig);
     // The rule itself says 5 ft (from memory: 29 CFR 1926.652); a foot is 0.3048 m, so ours is the stricter.
-    CHECK(Rubric{}.machine_cautious_depth_m < 5 * 0.3048);
+    CHECK(Rubric{}.protection_depth_m < 5 * 0.3048);
 }
 
 TEST_CASE("in a drop the pipe stands in the hole: by hand it is exposed, a machine goes through it") {

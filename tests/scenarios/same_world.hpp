@@ -83,7 +83,7 @@ inline void check_same_rubric(const field::Rubric& a, const field::Rubric& b) {
     CHECK(a.depth_share == b.depth_share);
     CHECK(a.tolerance_zone_m == b.tolerance_zone_m);
     CHECK(a.pair_share == b.pair_share);
-    CHECK(a.machine_cautious_depth_m == b.machine_cautious_depth_m);
+    CHECK(a.protection_depth_m == b.protection_depth_m);
     CHECK(a.solvable_by_level_line == b.solvable_by_level_line);
 }
 

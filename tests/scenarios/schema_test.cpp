@@ -219,7 +219,7 @@ TEST_CASE("what a scenario says outright is what the world holds") {
              "[sheet]\nfrequency_hz = 512\ncounter_zero = \"pipe_mouth\"\nsonde_to_lens_m = 0.35\n"
              "lens_to_fault_m = 0.2\nticket_state = \"expired\"\nticket_number = \"NV-7\"\n"
              "[rubric]\nfull_m = 0.1\nhalf_share = 0.3\ndepth_share = 0.2\ntolerance_zone_m = 0.6\n"
-             "pair_share = 0.12\nmachine_cautious_depth_m = 1.2\nsolvable_by_level_line = false\n"
+             "pair_share = 0.12\nprotection_depth_m = 1.2\nsolvable_by_level_line = false\n"
              "[operator]\nlean_deg = 3\nlean_toward_deg = -20\n");
     CHECK(world.sheet.news == "n");
     CHECK(world.sheet.caller == "c");
@@ -251,7 +251,7 @@ TEST_CASE("what a scenario says outright is what the world holds") {
     CHECK(world.rubric.depth_share == 0.2);
     CHECK(world.rubric.tolerance_zone_m == 0.6);
     CHECK(world.rubric.pair_share == 0.12);
-    CHECK(world.rubric.machine_cautious_depth_m == 1.2);
+    CHECK(world.rubric.protection_depth_m == 1.2);
     CHECK_FALSE(world.rubric.solvable_by_level_line);
     CHECK(world.habits.lean_deg == 3.0);
     CHECK(world.habits.lean_toward_deg == -20.0);

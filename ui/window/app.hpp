@@ -80,7 +80,7 @@ private:
     void draw_exercise(ImVec2 size);
     void draw_debrief(ImVec2 size);
     void draw_start(ImVec2 size);
-    void draw_left_plain(const Area& area, LeftPanel left);
+    void draw_left_plain(const Area& area, LeftPanel which);
     void begin_row(int index, std::uint64_t seed);
     std::uint64_t next_seed(std::string_view exercise) const;
     std::string result_name() const;

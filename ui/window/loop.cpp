@@ -117,7 +117,7 @@ bool Loop::renew_fonts(std::string& trouble) {
     if (!app_.load_fonts(trouble)) {
         return false;
     }
-    window_.fonts_changed();
+    Window::fonts_changed();
     return true;
 }
 

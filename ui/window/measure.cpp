@@ -76,11 +76,12 @@ double loop_percent(Loop& loop, double for_s, const std::function<void(Input&)>&
     const double began = clock_s(CLOCK_MONOTONIC);
     const double cpu = clock_s(CLOCK_PROCESS_CPUTIME_ID);
     std::string trouble;
-    double wall_s = 0.0;
-    for (frames = 0; wall_s < for_s; wall_s = clock_s(CLOCK_MONOTONIC) - began) {
+    const auto wall_s = [&] { return clock_s(CLOCK_MONOTONIC) - began; };
+    frames = 0;
+    while (wall_s() < for_s) {
         frames += loop.turn(trouble, hand) ? 1 : 0;
     }
-    return 100.0 * (clock_s(CLOCK_PROCESS_CPUTIME_ID) - cpu) / wall_s;
+    return 100.0 * (clock_s(CLOCK_PROCESS_CPUTIME_ID) - cpu) / wall_s();
 }
 
 void measure_rest(Loop& loop) {
@@ -142,7 +143,8 @@ void measure_frames(Window& window, Loop& loop, App& app) {
 bool measuring_is_asked_for() { return std::getenv(what_variable) != nullptr; }
 
 int measure_here() {
-    const std::string_view what = std::getenv(what_variable);
+    const char* asked = std::getenv(what_variable);
+    const std::string_view what = asked != nullptr ? asked : "";
     try {
         AppOptions options; // its folders are temporary ones, by the environment
         App app(options);
@@ -239,6 +241,7 @@ std::string output_of_measuring(const std::string& what, const fs::path& folder)
     }
     std::vector<std::string> words = environment_for(what, folder);
     std::vector<char*> environment;
+    environment.reserve(words.size() + 1);
     for (std::string& word : words) {
         environment.push_back(word.data());
     }

@@ -22,7 +22,10 @@ namespace {
 
 // Asked before SDL is: it would try one driver after the other, and some of them complain on stderr.
 std::string no_display() {
-    const auto set = [](const char* name) { return std::getenv(name) != nullptr && *std::getenv(name) != '\0'; };
+    const auto set = [](const char* name) {
+        const char* value = std::getenv(name);
+        return value != nullptr && *value != '\0';
+    };
     const bool any = set("DISPLAY") || set("WAYLAND_DISPLAY") || set("SDL_VIDEODRIVER");
     return any ? std::string() : std::string("neither DISPLAY nor WAYLAND_DISPLAY is set");
 }

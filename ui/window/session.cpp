@@ -56,7 +56,7 @@ void step_once(Session& s, const Input& input, const CommandContext& context) {
     field::Action action;
     action.move = move_of(s.hand, input, context, s.seen);
     if (!s.queue.empty()) {
-        action.command = std::move(s.queue.front());
+        action.command = s.queue.front();
         s.queue.pop_front();
     }
     s.seen = field::step(s.setting, s.state, action);

@@ -47,7 +47,7 @@ struct Session {
 CommandContext context_of(const Session& session);
 
 // Asked of the next tick; a pause ends with it.
-void ask(Session& session, field::Command command);
+void ask(Session& session, const field::Command& command);
 
 // What a command of the table does to the exercise. False: not one of these. The caller has seen that it is enabled.
 bool carry_out(Session& session, std::string_view id);

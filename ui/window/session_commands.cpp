@@ -237,8 +237,8 @@ constexpr auto entries = std::to_array<Entry>({
 
 } // namespace
 
-void ask(Session& s, field::Command command) {
-    s.queue.push_back(std::move(command));
+void ask(Session& s, const field::Command& command) {
+    s.queue.push_back(command);
     s.clock.go_on();
 }
 

@@ -182,22 +182,33 @@ std::string save_settings(const fs::path& file, const Settings& settings) {
                  : std::string();
 }
 
+namespace {
+
+std::optional<Result> result_in(const nlohmann::json& j) {
+    if (!j.is_object()) {
+        return std::nullopt;
+    }
+    try {
+        return Result{.exercise = j.at("exercise").get<std::string>(),
+                      .seed = j.at("seed").get<std::uint64_t>(),
+                      .points = j.at("points").get<int>(),
+                      .passed = j.at("passed").get<bool>(),
+                      .date = j.at("date").get<std::string>(),
+                      .log = j.value("log", std::string())};
+    } catch (const nlohmann::json::exception&) {
+        return std::nullopt; // a member is missing or of another kind
+    }
+}
+
+} // namespace
+
 std::vector<Result> load_results(const fs::path& file) {
     std::vector<Result> results;
     std::ifstream in(file, std::ios::binary);
     for (std::string line; std::getline(in, line);) {
         const nlohmann::json j = nlohmann::json::parse(line, nullptr, false);
-        if (!j.is_object()) {
-            continue;
-        }
-        try {
-            results.push_back({.exercise = j.at("exercise").get<std::string>(),
-                               .seed = j.at("seed").get<std::uint64_t>(),
-                               .points = j.at("points").get<int>(),
-                               .passed = j.at("passed").get<bool>(),
-                               .date = j.at("date").get<std::string>(),
-                               .log = j.value("log", std::string())});
-        } catch (const nlohmann::json::exception&) { // passed over, see the header
+        if (std::optional<Result> result = result_in(j)) {
+            results.push_back(std::move(*result));
         }
     }
     return results;
