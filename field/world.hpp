@@ -114,8 +114,8 @@ struct Rubric {
     double depth_share = 0.15;
     double tolerance_zone_m = 0.457; // 18 in each side beyond half the line's width; local law may say otherwise
     double pair_share = 0.10;
-    double protection_depth_m = 1.5; // 5 ft: protective systems, 29 CFR 1926.652
-    bool solvable_by_level_line = true;    // the scenario's own claim, tested over seeds
+    double protection_depth_m = 1.5;    // 5 ft: protective systems, 29 CFR 1926.652
+    bool solvable_by_level_line = true; // the scenario's own claim, tested over seeds
 };
 
 struct OperatorHabits {
@@ -166,7 +166,7 @@ struct Brief {
     sim::ReceiverKind receiver_kind = sim::ReceiverKind::tri_axis;
     double antenna_spacing_m = 0.40;
     double tip_to_antenna_m = 0.05;
-    double noise_floor_dbpt_at_512 = 0.0; // what the receiver shows with nothing to hear
+    double noise_floor_dbpt_at_512 = 0.0; // three antennas with nothing to hear; one coil 4.8 dB less
     double pair_share = 0.10;
     glm::dvec2 start_m{0.0};
     double start_facing_deg = 0.0;
