@@ -81,9 +81,7 @@ Brief brief_of(const World& world) {
     brief.tip_to_antenna_m = world.receiver.tip_to_antenna_m;
     const double noise_t =
         sim::noise_density_t(world.receiver, 512.0) * std::sqrt(sim::noise_bandwidth_hz(world.receiver));
-    brief.noise_floor_dbpt_at_512 = sim::dbpt(noise_t * std::sqrt(brief.receiver_kind == sim::ReceiverKind::tri_axis
-                                                                      ? 6.0
-                                                                      : 2.0)); // real and imaginary parts
+    brief.noise_floor_dbpt_at_512 = sim::dbpt(noise_t * std::sqrt(6.0)); // three antennas, real and imaginary parts
     brief.pair_share = world.rubric.pair_share;
     brief.start_m = world.start_m;
     brief.start_facing_deg = world.start_facing_deg;
