@@ -76,21 +76,21 @@ bool falls_off_four_ways(const Ground& ground, const glm::dvec2& peak, double de
 
 Ground::Ground(const field::Yard& yard, const glm::dvec2& from_m)
     : yard_(yard), nx_(static_cast<int>(yard.width_m / cell_m)), ny_(static_cast<int>(yard.length_m / cell_m)),
-      state_(static_cast<std::size_t>(nx_ * ny_), 1) {
+      state_(static_cast<std::size_t>(nx_) * static_cast<std::size_t>(ny_), 1) {
     const auto each_cell = [&](const Box& box, const auto& visit) {
         const int x1 = std::min(nx_ - 1, static_cast<int>(box.u1 / cell_m) + 1);
         const int y1 = std::min(ny_ - 1, static_cast<int>(box.v1 / cell_m) + 1);
         for (int iy = std::max(0, static_cast<int>(box.v0 / cell_m) - 1); iy <= y1; ++iy) {
             for (int ix = std::max(0, static_cast<int>(box.u0 / cell_m) - 1); ix <= x1; ++ix) {
-                visit(state_[static_cast<std::size_t>(iy * nx_ + ix)], cell_centre(ix, iy));
+                visit(state_[index(ix, iy)], cell_centre(ix, iy));
             }
         }
     };
     for (int ix = 0; ix < nx_; ++ix) { // the outermost cells lie nearer to the edge than a body is wide
-        state_[static_cast<std::size_t>(ix)] = state_[static_cast<std::size_t>((ny_ - 1) * nx_ + ix)] = 0;
+        state_[index(ix, 0)] = state_[index(ix, ny_ - 1)] = 0;
     }
     for (int iy = 0; iy < ny_; ++iy) {
-        state_[static_cast<std::size_t>(iy * nx_)] = state_[static_cast<std::size_t>(iy * nx_ + nx_ - 1)] = 0;
+        state_[index(0, iy)] = state_[index(nx_ - 1, iy)] = 0;
     }
     for (const field::Area& area : yard.areas) {
         if (!field::walkable(area.kind)) {
@@ -115,7 +115,7 @@ Ground::Ground(const field::Yard& yard, const glm::dvec2& from_m)
         const int iy = at / nx_;
         const auto step = [&](int x, int y) {
             if (x >= 0 && y >= 0 && x < nx_ && y < ny_) {
-                std::uint8_t& state = state_[static_cast<std::size_t>(y * nx_ + x)];
+                std::uint8_t& state = state_[index(x, y)];
                 if (state == 1) {
                     state = 2;
                     todo.push_back(y * nx_ + x);

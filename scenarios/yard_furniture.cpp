@@ -40,7 +40,7 @@ field::Polygon oval(const glm::dvec2& centre, double half_u, double half_v) {
                                                  -1.0, -0.866025, -0.5, 0.0, 0.5,  0.866025};
     field::Polygon polygon;
     for (std::size_t i = 0; i < 12; ++i) {
-        polygon.push_back({to_cm(centre.x + half_u * c[i]), to_cm(centre.y + half_v * c[(i + 9) % 12])});
+        polygon.emplace_back(to_cm(centre.x + half_u * c[i]), to_cm(centre.y + half_v * c[(i + 9) % 12]));
     }
     return polygon;
 }
@@ -244,7 +244,7 @@ void trees(Lot& lot, sim::Draws& draws, int count) {
                                     draws.uniform(lot.street_m + 1.0, lot.depth_m - 1.0)};
             field::Polygon trunk;
             for (const glm::dvec2& corner : octagon) {
-                trunk.push_back({to_cm(centre.x + radius * corner.x), to_cm(centre.y + radius * corner.y)});
+                trunk.emplace_back(to_cm(centre.x + radius * corner.x), to_cm(centre.y + radius * corner.y));
             }
             const bool crowded = std::ranges::any_of(lot.areas, [&](const field::Area& area) {
                 const double distance = area.kind == AreaKind::house ? 2.5 : area.kind == AreaKind::tree ? 3.5 : 0.0;

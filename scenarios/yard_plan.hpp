@@ -146,6 +146,9 @@ private:
     const field::Yard& yard_;
     int nx_ = 0;
     int ny_ = 0;
+    std::size_t index(int ix, int iy) const {
+        return static_cast<std::size_t>(iy) * static_cast<std::size_t>(nx_) + static_cast<std::size_t>(ix);
+    }
     std::vector<std::uint8_t> state_; // 0 closed, 1 open, 2 open and got to
 };
 
