@@ -15,7 +15,8 @@ TEST_CASE("headings run clockwise from north") {
     CHECK(direction_of(90.0).x == doctest::Approx(1.0));
     CHECK(direction_of(180.0).y == doctest::Approx(-1.0));
     CHECK(heading_of({-1.0, 0.0}) == doctest::Approx(270.0));
-    for (double h = 0.0; h < 360.0; h += 7.5) {
+    for (int i = 0; i < 48; ++i) {
+        const double h = 7.5 * i;
         CHECK(heading_of(direction_of(h)) == doctest::Approx(h).epsilon(1e-12));
     }
 }

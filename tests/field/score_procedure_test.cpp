@@ -9,7 +9,7 @@ using namespace score_fixture;
 
 namespace {
 
-const ProcedureItem checked(const ExerciseState& state, std::string_view key, const World& world = yard()) {
+ProcedureItem checked(const ExerciseState& state, std::string_view key, const World& world = yard()) {
     return item(scored(world, state), key);
 }
 

@@ -80,7 +80,9 @@ public:
 
 private:
     static glm::dvec2 place(int ix, int iy) { return {(ix + 0.5) * cell_m, (iy + 0.5) * cell_m}; }
-    std::size_t index(int ix, int iy) const { return static_cast<std::size_t>(iy * nx_ + ix); }
+    std::size_t index(int ix, int iy) const {
+        return static_cast<std::size_t>(iy) * static_cast<std::size_t>(nx_) + static_cast<std::size_t>(ix);
+    }
     int nx_;
     int ny_;
     std::vector<bool> reached_;
