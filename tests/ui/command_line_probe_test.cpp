@@ -228,6 +228,7 @@ Ran run_here(const Folder& folder, const std::vector<std::string>& words) {
     for (int i = 0; i < 2; ++i) {
         before[static_cast<std::size_t>(i)] = dup(i + 1);
         const int fd = open((folder / names[i]).c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0644);
+        REQUIRE(fd >= 0);
         dup2(fd, i + 1);
         close(fd);
     }

@@ -61,8 +61,8 @@ TEST_CASE("With the tip down a pointer drawn off to a button leaves the hand whe
     for (int frame = 0; frame < 10; ++frame) {
         follow_pointer(hand, pointer_at(200, 200, false), view, true);
     }
-    for (float y = 220; y < 400; y += 20) {
-        follow_pointer(hand, pointer_at(200, y), view, true);
+    for (int step = 1; step < 10; ++step) {
+        follow_pointer(hand, pointer_at(200.0F, 200.0F + 20.0F * static_cast<float>(step)), view, true);
     }
     CHECK(off(hand.place_m, {20.0, 20.0}) > 5.0); // on the way it is followed
     SUBCASE("off the plan") {
