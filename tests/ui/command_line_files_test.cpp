@@ -77,7 +77,7 @@ TEST_CASE("generate writes a file whole, says so, and leaves one that exists alo
 
 TEST_CASE("where nothing can be written there is a message and nothing is left behind") {
     const Folder folder;
-    std::string locked = "/sys/sondeyard-test.toml"; // root may write to a read-only folder, but not there
+    std::string locked = "/proc/sondeyard-test.toml"; // root may write to a read-only folder, but not there
     if (geteuid() != 0) {
         std::filesystem::create_directory(folder / "locked");
         std::filesystem::permissions(folder / "locked",
