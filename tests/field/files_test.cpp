@@ -12,26 +12,26 @@ using namespace sondeyard::field;
 namespace fs = std::filesystem;
 
 TEST_CASE("a new file is written whole, leaves nothing beside it, and is never written over") {
-    const sondeyard::test::TempFolder temp;
-    const fs::path file = temp.path / "a.toml";
+    const sondeyard::test::Folder temp;
+    const fs::path file = temp / "a.toml";
     write_new_file(file, "first\n");
     CHECK(read_file(file, 100, "a text") == "first\n");
     CHECK_THROWS_WITH_AS(write_new_file(file, "second\n"), doctest::Contains("it is left alone"), FileError);
     CHECK(read_file(file, 100, "a text") == "first\n");
-    CHECK(std::distance(fs::directory_iterator(temp.path), {}) == 1);
-    CHECK_THROWS_AS(write_new_file(temp.path / "no" / "such" / "b.toml", "x"), FileError);
+    CHECK(std::distance(fs::directory_iterator(temp.path()), {}) == 1);
+    CHECK_THROWS_AS(write_new_file(temp / "no" / "such" / "b.toml", "x"), FileError);
 }
 
 TEST_CASE("only an ordinary file of a sensible length is read") {
-    const sondeyard::test::TempFolder temp;
+    const sondeyard::test::Folder temp;
     const auto refused = [](const fs::path& path, const char* why) {
         CHECK_THROWS_WITH_AS(read_file(path, 4, "a text"), doctest::Contains(why), FileError);
     };
-    refused(temp.path, "this is a folder; a text is wanted");
-    refused(temp.path / "none", "cannot be read");
+    refused(temp.path(), "this is a folder; a text is wanted");
+    refused(temp / "none", "cannot be read");
     refused("/dev/zero", "this is a device or a pipe");
-    REQUIRE(mkfifo((temp.path / "pipe").c_str(), 0600) == 0);
-    refused(temp.path / "pipe", "this is a device or a pipe"); // and does not wait for a writer
-    write_new_file(temp.path / "long", "12345");
-    refused(temp.path / "long", "more than 4 bytes");
+    REQUIRE(mkfifo((temp / "pipe").c_str(), 0600) == 0);
+    refused(temp / "pipe", "this is a device or a pipe"); // and does not wait for a writer
+    write_new_file(temp / "long", "12345");
+    refused(temp / "long", "more than 4 bytes");
 }

@@ -159,3 +159,28 @@ TEST_CASE("a tilt called with the wrong end raised is questioned from what he ma
     state.notebook.raised_heading_deg = 270.0;
     CHECK(next_hint(setting.brief, state, observe(setting, state)).command != "raised_end");
 }
+
+TEST_CASE(
+    "with one coil the guide asks for the peak, then for a mark where the signal vanishes, then for the spacing") {
+    World world = test::empty_yard(1.2, 0.0); // along the way he walks from the truck
+    world.receiver.kind = sim::ReceiverKind::single_coil;
+    world.receiver.axis_error_sd_deg = 0.0;
+    world.sheet.truck_signal_dbpt = 61.3;
+    const Setting setting(world);
+    ExerciseState state = start(setting);
+    command(setting, state, ReadTicket{});
+    command(setting, state, TruckCheck{});
+    Observation seen = go_to(setting, state, {15.0, 15.0});
+    CHECK(next_hint(setting.brief, state, seen).command == "mark_peak");
+    command(setting, state, PlaceMark{MarkKind::peak});
+    seen = go_to(setting, state, {15.0, 15.85}); // 0.707 of the depth on: the coil's null
+    CHECK(next_hint(setting.brief, state, seen).command == "mark_plumb");
+    command(setting, state, PlaceMark{MarkKind::plumb});
+    seen = go_to(setting, state, {15.0, 15.0});
+    CHECK(next_hint(setting.brief, state, seen).command != "mark_plumb"); // no null here
+    go_to(setting, state, {15.0, 14.15});
+    command(setting, state, PlaceMark{MarkKind::plumb});
+    seen = go_to(setting, state, {15.0, 15.0});
+    seen = command(setting, state, PlaceMark{MarkKind::locate});
+    CHECK(next_hint(setting.brief, state, seen).command == "edit_form");
+}

@@ -88,12 +88,12 @@ TEST_CASE("SHA-256 gives the published digests") {
 }
 
 TEST_CASE("a log replays to the same state, bit for bit, and every checkpoint agrees") {
-    const test::TempFolder temp;
+    const test::Folder temp;
     World world = test::empty_yard(1.4, 30.0, 10.0);
     world.habits = {5.0, 200.0};
     const Setting setting(world);
-    const ExerciseState then = work(setting, 3600, temp.path / "a.jsonl");
-    const WorkLog log = read_log(temp.path / "a.jsonl");
+    const ExerciseState then = work(setting, 3600, temp / "a.jsonl");
+    const WorkLog log = read_log(temp / "a.jsonl");
     CHECK(log.fault.empty());
     CHECK(log.ended);
     CHECK(log.header == header_for(setting));
@@ -111,10 +111,10 @@ TEST_CASE("a log replays to the same state, bit for bit, and every checkpoint ag
 }
 
 TEST_CASE("seeking to any tick equals playing straight to it") {
-    const test::TempFolder temp;
+    const test::Folder temp;
     const Setting setting(test::empty_yard());
-    work(setting, 1500, temp.path / "a.jsonl");
-    const WorkLog log = read_log(temp.path / "a.jsonl");
+    work(setting, 1500, temp / "a.jsonl");
+    const WorkLog log = read_log(temp / "a.jsonl");
     std::vector<std::uint64_t> straight = {0};
     ExerciseState state = start(setting);
     for (const Action& action : log.actions) {
@@ -142,34 +142,34 @@ TEST_CASE("two exercises driven alike agree after every tick") {
 }
 
 TEST_CASE("a replay in another world differs, and says where and by how much") {
-    const test::TempFolder temp;
+    const test::Folder temp;
     const Setting setting(test::empty_yard());
-    work(setting, 600, temp.path / "a.jsonl");
+    work(setting, 600, temp / "a.jsonl");
     World deeper = test::empty_yard();
     deeper.sonde.position_m.z -= 0.01;
-    const ReplayResult result = replay(Setting(deeper), read_log(temp.path / "a.jsonl"));
+    const ReplayResult result = replay(Setting(deeper), read_log(temp / "a.jsonl"));
     REQUIRE(result.first_difference);
     CHECK(result.first_difference->tick <= 60);
     CHECK(result.first_difference->what.find("dB") != std::string::npos);
 }
 
 TEST_CASE("a log is never written over") {
-    const test::TempFolder temp;
+    const test::Folder temp;
     const Setting setting(test::empty_yard());
-    work(setting, 10, temp.path / "a.jsonl");
-    const std::string before = text_of(temp.path / "a.jsonl");
-    CHECK_THROWS_WITH_AS(LogWriter(temp.path / "a.jsonl", header_for(setting)), doctest::Contains("never written over"),
+    work(setting, 10, temp / "a.jsonl");
+    const std::string before = text_of(temp / "a.jsonl");
+    CHECK_THROWS_WITH_AS(LogWriter(temp / "a.jsonl", header_for(setting)), doctest::Contains("never written over"),
                          LogError);
-    CHECK(text_of(temp.path / "a.jsonl") == before);
-    CHECK_THROWS_AS(LogWriter(temp.path / "no" / "such" / "a.jsonl", header_for(setting)), LogError);
+    CHECK(text_of(temp / "a.jsonl") == before);
+    CHECK_THROWS_AS(LogWriter(temp / "no" / "such" / "a.jsonl", header_for(setting)), LogError);
 }
 
 TEST_CASE("a full disk breaks the log, not the exercise") {
     // A file size limit stands in for the full disk: writing beyond it fails in the same call.
-    const test::TempFolder temp;
+    const test::Folder temp;
     const Setting setting(test::empty_yard());
     ExerciseState state = start(setting);
-    LogWriter writer(temp.path / "a.jsonl", header_for(setting));
+    LogWriter writer(temp / "a.jsonl", header_for(setting));
     rlimit before{};
     getrlimit(RLIMIT_FSIZE, &before);
     const auto handler = std::signal(SIGXFSZ, SIG_IGN);
@@ -185,17 +185,17 @@ TEST_CASE("a full disk breaks the log, not the exercise") {
     std::signal(SIGXFSZ, handler);
     CHECK(writer.broken().find("the work log stops here") == 0);
     CHECK(state.tick == 3000);
-    const WorkLog kept = read_log(temp.path / "a.jsonl");
+    const WorkLog kept = read_log(temp / "a.jsonl");
     CHECK_FALSE(kept.fault.empty());
     CHECK(kept.actions.size() > 300);
     CHECK_FALSE(replay(setting, kept).first_difference);
 }
 
 TEST_CASE("cut off at any byte, a log is read up to the cut and says where") {
-    const test::TempFolder temp;
+    const test::Folder temp;
     const Setting setting(test::empty_yard());
-    work(setting, 400, temp.path / "a.jsonl");
-    const std::string whole = text_of(temp.path / "a.jsonl");
+    work(setting, 400, temp / "a.jsonl");
+    const std::string whole = text_of(temp / "a.jsonl");
     const std::size_t first_line = whole.find('\n') + 1;
     for (std::size_t cut = first_line; cut < whole.size(); cut += 37) {
         const WorkLog log = parse_log(std::string_view(whole).substr(0, cut), "cut.jsonl");
@@ -207,10 +207,10 @@ TEST_CASE("cut off at any byte, a log is read up to the cut and says where") {
 }
 
 TEST_CASE("one altered byte anywhere is found, with its line") {
-    const test::TempFolder temp;
+    const test::Folder temp;
     const Setting setting(test::empty_yard());
-    work(setting, 300, temp.path / "a.jsonl");
-    const std::string whole = text_of(temp.path / "a.jsonl");
+    work(setting, 300, temp / "a.jsonl");
+    const std::string whole = text_of(temp / "a.jsonl");
     const std::size_t first_line = whole.find('\n') + 1;
     for (std::size_t at = first_line; at + 1 < whole.size(); at += 11) {
         std::string altered = whole;

@@ -44,10 +44,7 @@ TEST_CASE("a drain falls all the way, stays under cover and ends under the stree
             return area.kind == field::AreaKind::street && field::contains(area.outline_m, field::plan(points.back()));
         });
         REQUIRE(ends_in_street);
-        std::vector<glm::dvec2> plan;
-        for (const glm::dvec3& p : points) {
-            plan.push_back(field::plan(p));
-        }
+        const std::vector<glm::dvec2> plan = field::plan(points);
         for (const field::Area& area : yard.world.yard.areas) {
             if (field::solid(area.kind)) {
                 REQUIRE(field::distance_to_polyline_m(area.outline_m, plan) > 0.3);

@@ -16,14 +16,6 @@ using scenarios::test::yards;
 
 namespace {
 
-std::vector<glm::dvec2> plan_of(const std::vector<glm::dvec3>& points) {
-    std::vector<glm::dvec2> plan;
-    for (const glm::dvec3& p : points) {
-        plan.push_back(field::plan(p));
-    }
-    return plan;
-}
-
 // Smallest distance between two lines in space, sampled along the first.
 double least_distance_m(const std::vector<glm::dvec3>& line, const field::Run& other) {
     double least = 1e9;
@@ -94,7 +86,8 @@ TEST_CASE("with a bare sonde nothing is buried within 3 m of it") {
         }
         INFO(yard.what);
         for (const field::BuriedLine& line : yard.world.yard.lines) {
-            REQUIRE(field::distance_to_line_m(field::plan(yard.world.sonde.position_m), plan_of(line.points_m)) >= 3.0);
+            REQUIRE(field::distance_to_line_m(field::plan(yard.world.sonde.position_m), field::plan(line.points_m)) >=
+                    3.0);
         }
     }
 }
@@ -110,7 +103,7 @@ TEST_CASE("a second drain lies 2 to 4 m from the sonde, unmarked") {
         });
         REQUIRE(second != yard.world.yard.lines.end());
         const double off =
-            field::distance_to_line_m(field::plan(yard.world.sonde.position_m), plan_of(second->points_m));
+            field::distance_to_line_m(field::plan(yard.world.sonde.position_m), field::plan(second->points_m));
         REQUIRE(off >= 2.0);
         REQUIRE(off <= 4.0);
         REQUIRE(second->paint_m.empty());
@@ -126,7 +119,7 @@ TEST_CASE("paint lies inside the tolerance zone of its line, and not quite on it
     for (const Drawn& yard : yards()) {
         INFO(yard.what);
         for (const field::BuriedLine& line : yard.world.yard.lines) {
-            const std::vector<glm::dvec2> truth = plan_of(line.points_m);
+            const std::vector<glm::dvec2> truth = field::plan(line.points_m);
             for (std::size_t i = 1; i < line.paint_m.size(); ++i) {
                 for (int k = 0; k <= 10; ++k) {
                     const glm::dvec2 p = line.paint_m[i - 1] + (line.paint_m[i] - line.paint_m[i - 1]) * (k / 10.0);
@@ -200,7 +193,7 @@ TEST_CASE("a private line shows by its clue") {
             ++seen[line.kind];
             const bool shown = std::ranges::any_of(yard.world.yard.clues, [&](const field::Clue& clue) {
                 return clue.kind == shows.at(line.kind) &&
-                       field::distance_to_line_m(clue.place_m, plan_of(line.points_m)) < 0.5;
+                       field::distance_to_line_m(clue.place_m, field::plan(line.points_m)) < 0.5;
             });
             REQUIRE(shown);
         }

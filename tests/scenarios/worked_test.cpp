@@ -42,8 +42,8 @@ void work_log_replay_score(const std::string& name, std::string_view who, std::u
     CAPTURE(name);
     CAPTURE(who);
     CAPTURE(seed);
-    const sondeyard::test::TempFolder temp;
-    const fs::path file = temp.path / "work.jsonl";
+    const sondeyard::test::Folder temp;
+    const fs::path file = temp / "work.jsonl";
     const field::Setting setting(resolve(bundled(name), seed));
     const field::ExerciseState state = work_into(file, setting, who);
     CHECK(state.finished_tick.has_value());

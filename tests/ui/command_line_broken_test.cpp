@@ -211,8 +211,8 @@ std::string rehashed(const Lines& lines) {
     std::string text;
     for (const std::string& line : lines) {
         const std::string bare = line.substr(0, line.rfind(",\"hash\":\"")) + "}";
-        hash = field::sha256_hex(hash + "\n" + bare + "\n");
-        text += bare.substr(0, bare.size() - 1) + ",\"hash\":\"" + hash + "\"}\n";
+        hash = field::sha256_hex(fmt::format("{}\n{}\n", hash, bare));
+        text += fmt::format("{},\"hash\":\"{}\"}}\n", bare.substr(0, bare.size() - 1), hash);
     }
     return text;
 }

@@ -1,6 +1,8 @@
 // Running the program as a person or a script does: words in, exit code, standard output and standard error out.
 #pragma once
 
+#include "tests/temp_folder.hpp"
+
 #include <doctest/doctest.h>
 #include <fcntl.h>
 #include <fmt/format.h>
@@ -29,41 +31,6 @@ inline std::string bytes_of(const std::filesystem::path& file) {
     REQUIRE_MESSAGE(in.good(), file.string());
     return {std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()};
 }
-
-// A folder of its own, gone afterwards.
-class Folder {
-public:
-    Folder() {
-        std::string name = (std::filesystem::temp_directory_path() / "sondeyard-test-XXXXXX").string();
-        REQUIRE(mkdtemp(name.data()) != nullptr);
-        path_ = name;
-    }
-    ~Folder() {
-        std::error_code ignored;
-        std::filesystem::remove_all(path_, ignored);
-    }
-    Folder(const Folder&) = delete;
-    Folder& operator=(const Folder&) = delete;
-
-    const std::filesystem::path& path() const { return path_; }
-    std::filesystem::path operator/(std::string_view name) const { return path_ / name; }
-    void write(std::string_view name, std::string_view bytes) const {
-        std::ofstream out(path_ / name, std::ios::binary);
-        out.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
-        REQUIRE(out.good());
-    }
-    std::vector<std::string> names() const {
-        std::vector<std::string> all;
-        for (const auto& entry : std::filesystem::directory_iterator(path_)) {
-            all.push_back(entry.path().filename().string());
-        }
-        std::ranges::sort(all);
-        return all;
-    }
-
-private:
-    std::filesystem::path path_;
-};
 
 struct Ran {
     int code = -1; // -signal when it was killed
@@ -105,6 +72,7 @@ inline Ran run_program(const std::string& program, const Folder& folder, std::ve
     std::vector<std::string> environment = environment_with(how.environment);
     const auto pointers = [](std::vector<std::string>& texts) {
         std::vector<char*> all;
+        all.reserve(texts.size() + 1);
         for (std::string& text : texts) {
             all.push_back(text.data());
         }

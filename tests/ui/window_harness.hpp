@@ -1,6 +1,7 @@
 // The window's program without a window: ImGui alone, scripted Input, folders of its own. One frame here is one tick.
 #pragma once
 
+#include "tests/temp_folder.hpp"
 #include "ui/window/app.hpp"
 
 #include <SDL_keycode.h>
@@ -14,25 +15,6 @@
 #include <system_error>
 
 namespace sondeyard::test {
-
-class Folder { // temporary, gone afterwards
-public:
-    Folder() {
-        std::string pattern = (std::filesystem::temp_directory_path() / "sondeyard-ui-XXXXXX").string();
-        REQUIRE(mkdtemp(pattern.data()) != nullptr);
-        path_ = pattern;
-    }
-    ~Folder() {
-        std::error_code ignored;
-        std::filesystem::remove_all(path_, ignored);
-    }
-    Folder(const Folder&) = delete;
-    Folder& operator=(const Folder&) = delete;
-    const std::filesystem::path& path() const { return path_; }
-
-private:
-    std::filesystem::path path_;
-};
 
 class Context { // ImGui's, with its own clock and no renderer
 public:

@@ -1,0 +1,18 @@
+// The two larger parts of a score, each in a file of its own: what the dig finds, and the procedure. Private to score.cpp.
+#pragma once
+
+#include "field/score.hpp"
+
+namespace sondeyard::field {
+
+// A limit itself is inside: 0.60 m is wide enough, 15 % is within 15 %. This keeps the last digit of a sum of decimal
+// fractions from deciding.
+inline constexpr double edge = 1e-9;
+
+// score_dig.cpp: lines near the box, safety, outcome, dig points. Needs nothing of the score before it.
+void score_dig(const World& world, const Notebook& notebook, Score& out);
+
+// score_procedure.cpp: the items and their points. Needs out.true_depth_m.
+void score_procedure(const Setting& setting, const ExerciseState& state, Score& out);
+
+} // namespace sondeyard::field

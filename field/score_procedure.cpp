@@ -1,0 +1,412 @@
+// The procedure, point by point, each with its evidence.
+#include "field/score_parts.hpp"
+#include "sim/units.hpp"
+
+#include <fmt/format.h>
+#include <glm/geometric.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace sondeyard::field {
+
+namespace {
+
+constexpr double walk_near_share = 0.8; // of the depth, from the peak
+constexpr double walk_far_share = 1.5;
+constexpr double walk_fall_db = 3.0;
+constexpr double walk_apart_deg = 60.0;
+constexpr std::size_t walk_directions = 4;
+constexpr double walk_low_tip_m = 0.10; // raising the tip lowers the signal by itself, so a high one proves nothing
+constexpr double approach_share = 2.0;  // of the depth
+constexpr double raised_tip_m = 0.20;   // held out, not on the ground
+constexpr double plumb_dip_deg = 80.0;
+// Two plumb points of one sonde are never nearer to each other than 1.41 depths; two marks at one spot are one point.
+constexpr double plumb_apart_share = 0.5;
+constexpr double sqrt_two = 1.4142135623730951;
+
+double seconds(std::int64_t ticks) { return static_cast<double>(ticks) * tick_s; }
+
+double part_of(int whole, double share) { return share * static_cast<double>(whole); }
+
+ProcedureItem new_item(std::string_view key, std::string_view title, std::string_view why) {
+    ProcedureItem item;
+    item.key = key;
+    item.title = title;
+    item.why = why;
+    return item;
+}
+
+ProcedureItem ticket_item(const World& world, const ExerciseState& state) {
+    ProcedureItem item = new_item("ticket_checked", "ticket read",
+                                  "The ticket says whose lines have been marked and whether a machine may dig at all.");
+    item.done = state.ticket_read_tick.has_value();
+    item.tick = state.ticket_read_tick;
+    item.evidence = item.done ? fmt::format("ticket {} ({}) read at {}", world.sheet.ticket.number,
+                                            name_of(world.sheet.ticket.state), clock_text(*state.ticket_read_tick))
+                              : "the ticket was not looked at";
+    return item;
+}
+
+ProcedureItem frequency_item(const ExerciseState& state) {
+    ProcedureItem item = new_item(
+        "frequency_checked", "frequency checked at the truck",
+        "A receiver on another frequency hears next to nothing, and the sheet can be wrong; once the sonde is in the "
+        "pipe it cannot be looked at.");
+    item.evidence = "no check was made at the truck";
+    for (const TruckCheckResult& check : state.truck_checks) {
+        const std::string read = check.depth_m ? fmt::format("{:.2f} m", *check.depth_m)
+                                               : fmt::format("{:.1f} dBpT and no depth", check.signal_dbpt);
+        if (item.done) {
+            break;
+        }
+        item.done = check.heard && check.frequency_hz == state.frequency_hz;
+        item.tick = item.done ? std::optional(check.tick) : std::nullopt;
+        item.evidence =
+            fmt::format("{} read {} at {:.1f} m", frequency_text(check.frequency_hz), read, truck_distance_m);
+        if (!check.heard) {
+            item.evidence += ": not the sonde's";
+        } else if (!item.done) {
+            item.evidence += fmt::format(", but the receiver was then set to {}", frequency_text(state.frequency_hz));
+        }
+    }
+    return item;
+}
+
+ProcedureItem approach_item(const World& world, const ExerciseState& state, double true_depth_m) {
+    ProcedureItem item = new_item(
+        "approached", "approached with the tip held out",
+        "Sweeping with the tip held out finds the strong part of the yard before time is spent on the ground.");
+    const double limit_m = approach_share * true_depth_m;
+    std::optional<double> nearest_m;
+    for (const TrailPoint& point : state.trail) {
+        if (state.first_mark_tick && point.tick >= *state.first_mark_tick) {
+            break;
+        }
+        if (point.tip_height_m < raised_tip_m) {
+            continue;
+        }
+        const double distance_m = glm::distance(point.tip_m, plan(world.sonde.position_m));
+        nearest_m = std::min(nearest_m.value_or(distance_m), distance_m);
+        if (distance_m <= limit_m) {
+            item.done = true;
+            item.tick = point.tick;
+            item.evidence = fmt::format("tip {:.2f} m up, {:.2f} m from the sonde (limit {:.2f} m) at {}",
+                                        point.tip_height_m, distance_m, limit_m, clock_text(point.tick));
+            return item;
+        }
+    }
+    const std::string_view before = state.first_mark_tick ? " before the first mark" : "";
+    item.evidence = nearest_m ? fmt::format("with the tip raised no nearer than {:.2f} m{} (limit {:.2f} m)",
+                                            *nearest_m, before, limit_m)
+                              : fmt::format("the tip was not held out{}", before);
+    return item;
+}
+
+// How far from plumb or level the field stood at a mark. A tri-axis receiver showed it; a single coil cannot, so for it
+// the true field at the coil is taken, at the height that the tip had.
+std::optional<double> dip_at_mark_deg(const Setting& setting, const ExerciseState& state, const Mark& mark) {
+    if (setting.world.receiver.kind == sim::ReceiverKind::tri_axis) {
+        return mark.dip_deg;
+    }
+    double tip_height_m = 0.0;
+    for (const TrailPoint& point : state.trail) {
+        if (std::abs(point.tick - mark.tick) < trail_every_ticks + 1) {
+            tip_height_m = point.tip_height_m;
+            break;
+        }
+    }
+    const glm::dvec3 coil{mark.place_m, tip_height_m + setting.world.receiver.tip_to_antenna_m};
+    const glm::dvec3 field = sim::major_axis(sim::dipole_field_t(setting.sonde, coil));
+    return sim::degrees(std::atan2(std::abs(field.z), std::hypot(field.x, field.y)));
+}
+
+// Plumb marks at which the field really stood plumb, of places that can be two points; in the order they were made.
+std::vector<Mark> plumb_points_of(const Setting& setting, const ExerciseState& state) {
+    std::vector<Mark> good;
+    for (const Mark& mark : state.notebook.marks) {
+        const std::optional<double> dip_deg =
+            mark.kind == MarkKind::plumb ? dip_at_mark_deg(setting, state, mark) : std::nullopt;
+        const bool apart = std::ranges::all_of(good, [&](const Mark& other) {
+            return glm::distance(other.place_m, mark.place_m) >= plumb_apart_share * depth_m(setting.world.sonde);
+        });
+        if (dip_deg && *dip_deg > plumb_dip_deg && apart) {
+            good.push_back(mark);
+            good.back().dip_deg = dip_deg;
+        }
+    }
+    return good;
+}
+
+ProcedureItem plumb_item(const Setting& setting, const ExerciseState& state) {
+    ProcedureItem item = new_item(
+        "plumb_points", "plumb points marked",
+        "The sonde lies between its plumb points; the peak alone is off by a quarter of the depth at a few degrees of "
+        "tilt.");
+    const TiltCall call = state.notebook.tilt_call;
+    const bool one_will_do = call == TiltCall::tilted || call == TiltCall::on_end;
+    const std::vector<Mark> good = plumb_points_of(setting, state);
+    const auto marked = std::ranges::count(state.notebook.marks, MarkKind::plumb, &Mark::kind);
+    item.done = good.size() >= 2 || (good.size() == 1 && one_will_do);
+    if (item.done) {
+        item.tick = good.size() >= 2 ? std::max(good[0].tick, good[1].tick) : good[0].tick;
+    }
+    const bool coil = setting.world.receiver.kind == sim::ReceiverKind::single_coil;
+    const std::string_view dip = coil ? "true dip" : "dip";
+    if (good.size() >= 2) {
+        item.evidence = fmt::format("{} {:.1f} and {:.1f} deg at two marks {:.2f} m apart", dip, *good[0].dip_deg,
+                                    *good[1].dip_deg, glm::distance(good[0].place_m, good[1].place_m));
+    } else if (good.size() == 1) {
+        item.evidence = fmt::format("{} {:.1f} deg at one mark, called {}", dip, *good[0].dip_deg, name_of(call));
+    } else if (marked == 0) {
+        item.evidence = "no plumb point was marked";
+    } else {
+        item.evidence =
+            fmt::format("{} marked, the field stood over {:.0f} deg at none of them", marked, plumb_dip_deg);
+    }
+    return item;
+}
+
+// The depth he can go by when he walks off: his call, else his last reading that counts; 0 when he has neither.
+double working_depth_m(const ExerciseState& state) {
+    if (state.notebook.depth_call_m && *state.notebook.depth_call_m > 0.0) {
+        return *state.notebook.depth_call_m;
+    }
+    for (auto r = state.notebook.readings.rbegin(); r != state.notebook.readings.rend(); ++r) {
+        if (r->counts && r->depth_m) {
+            return *r->depth_m;
+        }
+    }
+    return 0.0;
+}
+
+struct WalkSample {
+    double bearing_deg = 0.0; // from the peak
+    std::int64_t tick = 0;
+    double fall_db = 0.0;
+};
+
+// The most samples, up to four, that are all at least 60 deg from each other. From each first one the nearest allowed
+// next one is taken, which is the best that can be done with that start.
+std::vector<WalkSample> spread_out(std::vector<WalkSample> samples) {
+    std::ranges::sort(samples, {}, [](const WalkSample& s) { return std::pair{s.bearing_deg, s.tick}; });
+    std::vector<WalkSample> best;
+    for (std::size_t first = 0; first < samples.size() && best.size() < walk_directions; ++first) {
+        std::vector<WalkSample> chosen = {samples[first]};
+        const double last_allowed_deg = samples[first].bearing_deg + 360.0 - walk_apart_deg + edge;
+        auto next = samples.begin() + static_cast<std::ptrdiff_t>(first);
+        while (chosen.size() < walk_directions) {
+            next = std::ranges::lower_bound(next, samples.end(), chosen.back().bearing_deg + walk_apart_deg - edge, {},
+                                            &WalkSample::bearing_deg);
+            if (next == samples.end() || next->bearing_deg > last_allowed_deg) {
+                break;
+            }
+            chosen.push_back(*next);
+        }
+        if (chosen.size() > best.size()) {
+            best = std::move(chosen);
+        }
+    }
+    return best;
+}
+
+std::vector<WalkSample> walk_samples(const ExerciseState& state, const Mark& peak, double walk_depth_m) {
+    std::vector<WalkSample> samples;
+    for (const TrailPoint& point : state.trail) {
+        const double distance_m = glm::distance(point.tip_m, peak.place_m);
+        const double fall_db = peak.signal_dbpt - point.signal_dbpt;
+        if (state.first_mark_tick && point.tick >= *state.first_mark_tick && point.tip_height_m <= walk_low_tip_m &&
+            distance_m >= walk_near_share * walk_depth_m - edge && distance_m <= walk_far_share * walk_depth_m + edge &&
+            fall_db >= walk_fall_db - edge && point.frequency_hz == peak.frequency_hz && point.coil == peak.coil) {
+            samples.push_back({heading_of(point.tip_m - peak.place_m), point.tick, fall_db});
+        }
+    }
+    return samples;
+}
+
+ProcedureItem walk_item(const ExerciseState& state, double true_depth_m) {
+    ProcedureItem item = new_item(
+        "walked_off", "walked off in four directions",
+        "At the true peak the signal falls whichever way one walks; where it does not, something else is heard.");
+    const Mark* peak = find_last(state.notebook, MarkKind::peak);
+    if (peak == nullptr) {
+        item.evidence = "no peak was marked to walk off from";
+        return item;
+    }
+    const std::string ring = fmt::format("{:.2f} to {:.2f} m from the peak, at least {:.0f} dB down",
+                                         walk_near_share * true_depth_m, walk_far_share * true_depth_m, walk_fall_db);
+    std::vector<WalkSample> samples = walk_samples(state, *peak, true_depth_m);
+    std::vector<WalkSample> chosen = spread_out(samples);
+    item.done = chosen.size() >= walk_directions;
+    item.evidence = fmt::format("in {} of {} directions ({})", chosen.size(), walk_directions, ring);
+    if (!item.done) {
+        return item;
+    }
+    // When the fourth direction was reached: the fewest samples, in time, that still hold four.
+    std::size_t enough = samples.size();
+    for (std::size_t low = 0; low < enough;) {
+        const std::size_t middle = (low + enough) / 2;
+        const auto begin = samples.begin();
+        std::vector<WalkSample> part(begin, begin + static_cast<std::ptrdiff_t>(middle));
+        const bool four = spread_out(std::move(part)).size() >= walk_directions;
+        (four ? enough : low) = four ? middle : middle + 1;
+    }
+    samples.resize(enough);
+    chosen = spread_out(samples);
+    item.tick = std::ranges::max(chosen, {}, &WalkSample::tick).tick;
+    item.evidence += fmt::format(", the least {:.1f} dB", std::ranges::min(chosen, {}, &WalkSample::fall_db).fall_db);
+    return item;
+}
+
+ProcedureItem tip_item(const ExerciseState& state) {
+    ProcedureItem item = new_item(
+        "tip_down_and_plumb", "tip down and mast plumb",
+        "Depth is reckoned from the tip and down the mast: a raised tip adds its height, a leaning mast adds error.");
+    item.evidence = "no depth was read";
+    for (const Reading& r : state.all_readings) {
+        if (!r.depth_m) {
+            continue;
+        }
+        item.done = r.tip_height_m < tip_down_m && r.lean_deg < plumb_lean_deg;
+        item.evidence = fmt::format("{:.2f} m read with the tip {:.3f} m up and the mast {:.1f} deg off plumb at {}",
+                                    *r.depth_m, r.tip_height_m, r.lean_deg, clock_text(r.tick));
+        if (item.done) {
+            item.tick = r.tick;
+            break;
+        }
+    }
+    return item;
+}
+
+struct FacingPair {
+    const Reading* first = nullptr;
+    const Reading* second = nullptr;
+};
+
+std::vector<FacingPair> facing_pairs(const std::vector<Reading>& readings) {
+    std::vector<FacingPair> pairs;
+    for (const Reading& r : readings) {
+        const auto first = std::ranges::find(readings, r.facing_reading_of, &Reading::id);
+        if (r.facing_reading_of != 0 && r.agreement && first != readings.end() && r.counts && first->counts) {
+            pairs.push_back({&*first, &r});
+        }
+    }
+    return pairs;
+}
+
+// A second facing pair at the same spot, a quarter turn from the first.
+bool crosses(const FacingPair& a, const FacingPair& b) {
+    const double turn_deg = std::abs(sim::wrap_180(b.first->facing_deg - a.first->facing_deg));
+    return glm::distance(a.first->place_m, b.first->place_m) <= pair_distance_m &&
+           std::abs(turn_deg - 90.0) <= pair_turn_deg;
+}
+
+ProcedureItem pair_item(const World& world, const ExerciseState& state) {
+    ProcedureItem item =
+        new_item("paired_reading", "facing pair of depths",
+                 "Turning half round shows a leaning mast and antennas mounted askew, which one reading hides.");
+    const std::vector<FacingPair> pairs = facing_pairs(state.all_readings);
+    item.evidence = "no depth was read a second time after turning half round";
+    for (std::size_t i = 0; i < pairs.size() && !item.done; ++i) {
+        const FacingPair& pair = pairs[i];
+        const bool agrees = *pair.second->agreement <= world.rubric.pair_share + edge;
+        const bool crossed = std::any_of(pairs.begin(), pairs.begin() + static_cast<std::ptrdiff_t>(i),
+                                         [&](const FacingPair& other) { return crosses(other, pair); });
+        item.done = agrees || crossed;
+        item.evidence = fmt::format("pair {:.2f} m and {:.2f} m, {} {:.1f} %, {:.1f} s apart", *pair.first->depth_m,
+                                    *pair.second->depth_m, agrees ? "agree" : "disagree by",
+                                    100.0 * *pair.second->agreement, seconds(pair.second->tick - pair.first->tick));
+        if (!agrees) {
+            item.evidence += crossed ? ", a cross pair" : ", no cross pair";
+        }
+        if (item.done) {
+            item.tick = pair.second->tick;
+        }
+    }
+    return item;
+}
+
+ProcedureItem lift_item(const ExerciseState& state) {
+    ProcedureItem item = new_item(
+        "lift_check", "lift check",
+        "Raising the tip half a metre has to add half a metre; where it does not, the field is not the sonde's alone.");
+    Notebook all;
+    all.readings = state.all_readings;
+    const std::optional<LiftCheck> lift = find_lift_check(all);
+    if (!lift) {
+        item.evidence = "no depth was read with the tip raised 0.5 m over a reading on the ground";
+        return item;
+    }
+    item.done = lift->holds;
+    item.evidence = fmt::format("raised {:.2f} m, the depth reading grew {:.2f} m", lift->raised_m, lift->grew_m);
+    if (item.done) {
+        item.tick = std::max(find_reading(all, lift->low_id)->tick, find_reading(all, lift->high_id)->tick);
+    }
+    return item;
+}
+
+// With one coil the depth is worked from the two plumb points, and this takes the place of readings.
+ProcedureItem spacing_item(const Setting& setting, const ExerciseState& state) {
+    ProcedureItem item =
+        new_item("depth_from_spacing", "depth worked from the plumb points",
+                 "One coil reads no depth; over a level sonde the plumb points are 1.414 depths apart.");
+    const std::vector<Mark> good = plumb_points_of(setting, state);
+    if (good.size() < 2) {
+        item.evidence = "fewer than two plumb points to measure between";
+        return item;
+    }
+    const double spacing_m = glm::distance(good[0].place_m, good[1].place_m);
+    const double worked_m = spacing_m / sqrt_two;
+    item.evidence = fmt::format("{:.2f} m / 1.414 = {:.2f} m", spacing_m, worked_m);
+    if (!state.notebook.depth_call_m) {
+        item.evidence += ", no depth called";
+        return item;
+    }
+    item.done = std::abs(*state.notebook.depth_call_m - worked_m) <= setting.world.rubric.depth_share * worked_m + edge;
+    item.evidence += fmt::format(", called {:.2f} m", *state.notebook.depth_call_m);
+    if (item.done) {
+        item.tick = std::max(good[0].tick, good[1].tick);
+    }
+    return item;
+}
+
+} // namespace
+
+void score_procedure(const Setting& setting, const ExerciseState& state, Score& out) {
+    const World& world = setting.world;
+    out.procedure = {ticket_item(world, state),
+                     frequency_item(state),
+                     approach_item(world, state, out.true_depth_m),
+                     plumb_item(setting, state),
+                     walk_item(state, out.true_depth_m),
+                     tip_item(state),
+                     pair_item(world, state),
+                     lift_item(state)};
+    if (world.receiver.kind == sim::ReceiverKind::single_coil) {
+        for (ProcedureItem& item : out.procedure) {
+            if (item.key == "tip_down_and_plumb" || item.key == "paired_reading" || item.key == "lift_check") {
+                item.applies = false;
+                item.done = false;
+                item.tick.reset();
+                item.evidence = "does not apply: a single coil reads no depth";
+            }
+        }
+        out.procedure.push_back(spacing_item(setting, state));
+    }
+    const auto applying = std::ranges::count(out.procedure, true, &ProcedureItem::applies);
+    const auto done = std::ranges::count(out.procedure, true, &ProcedureItem::done);
+    out.procedure_points = static_cast<int>(
+        std::floor(part_of(full_procedure_points, static_cast<double>(done) / static_cast<double>(applying)) + edge));
+}
+
+WalkOff walked_off(const ExerciseState& state) {
+    const Mark* peak = find_last(state.notebook, MarkKind::peak);
+    const double radius_m = working_depth_m(state);
+    if (peak == nullptr || radius_m <= 0.0) {
+        return {};
+    }
+    return {radius_m, static_cast<int>(spread_out(walk_samples(state, *peak, radius_m)).size())};
+}
+
+} // namespace sondeyard::field
