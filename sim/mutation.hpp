@@ -21,6 +21,13 @@ enum class Mutation {
     heading_from_east,
     r5_becomes_r3,
     r3_becomes_r2,
+    line_current_sign,
+    line_inductance_dropped,
+    line_hertz_for_radians,
+    line_field_halved,
+    line_ends_ignored,
+    line_diameter_for_radius,
+    line_end_term_dropped,
     degrees_for_radians,
     peak_for_rms,
     depth_ratio_inverted,
@@ -41,7 +48,7 @@ enum class Mutation {
     settling_twice,
 };
 
-inline constexpr std::array<std::string_view, 28> mutation_names = {
+inline constexpr auto mutation_names = std::to_array<std::string_view>({
     "none",
     "mu0_twice",
     "no_four_pi",
@@ -52,6 +59,13 @@ inline constexpr std::array<std::string_view, 28> mutation_names = {
     "heading_from_east",
     "r5_becomes_r3",
     "r3_becomes_r2",
+    "line_current_sign",
+    "line_inductance_dropped",
+    "line_hertz_for_radians",
+    "line_field_halved",
+    "line_ends_ignored",
+    "line_diameter_for_radius",
+    "line_end_term_dropped",
     "degrees_for_radians",
     "peak_for_rms",
     "depth_ratio_inverted",
@@ -70,7 +84,7 @@ inline constexpr std::array<std::string_view, 28> mutation_names = {
     "lean_ignored",
     "lean_mirrored",
     "settling_twice",
-};
+});
 
 #ifdef SONDEYARD_MUTATIONS
 inline Mutation active_mutation = Mutation::none;
