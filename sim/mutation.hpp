@@ -46,6 +46,10 @@ enum class Mutation {
     lean_ignored,
     lean_mirrored,
     settling_twice,
+    ground_time_sign,
+    ground_u_and_l_swapped,
+    ground_added_twice,
+    ground_depth_and_height_swapped,
 };
 
 inline constexpr auto mutation_names = std::to_array<std::string_view>({
@@ -84,6 +88,10 @@ inline constexpr auto mutation_names = std::to_array<std::string_view>({
     "lean_ignored",
     "lean_mirrored",
     "settling_twice",
+    "ground_time_sign",
+    "ground_u_and_l_swapped",
+    "ground_added_twice",
+    "ground_depth_and_height_swapped",
 });
 
 #ifdef SONDEYARD_MUTATIONS
