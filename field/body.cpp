@@ -26,7 +26,7 @@ double on_grid(double value) { return std::nearbyint(value * 1e6) * 1e-6; }
 glm::dvec2 on_grid(const glm::dvec2& p) { return {on_grid(p.x), on_grid(p.y)}; }
 
 bool feet_may_be(const World& world, const glm::dvec2& place) {
-    return standable(world.yard.width_m, world.yard.length_m, world.yard.areas, place);
+    return standable(world.yard, place);
 }
 
 bool tip_may_be_at(const World& world, const glm::dvec2& place) {
@@ -197,7 +197,7 @@ sim::Pose pose_of(const Body& body, const World& world, std::uint64_t tick) {
     const double toward = sim::radians(world.habits.lean_toward_deg);
 
     sim::Pose pose;
-    pose.tip_m = {body.tip_m, body.tip_height_m};
+    pose.tip_m = {body.tip_m, height_m(world.yard.terrain, body.tip_m) + body.tip_height_m};
     if (tip_sway_m > 0.0) {
         pose.tip_m.x += tip_sway_m * sway(world.seed, "sway.east", tick);
         pose.tip_m.y += tip_sway_m * sway(world.seed, "sway.north", tick);

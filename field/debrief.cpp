@@ -16,6 +16,7 @@ namespace {
 
 constexpr int json_format = 1;
 constexpr double nearly_m = 0.005;           // shorter than this is 0.00 m in print
+constexpr double worth_telling_m = 0.02;     // of what a slope does
 constexpr double worth_telling_share = 0.03; // of the depth, for a reading taken beside the spot
 constexpr double spot_share = 0.15;          // of the depth: a mark this near an expected spot stands on it
 constexpr double read_off_m = 0.05;          // a depth call this near a reading rests on it
@@ -149,6 +150,7 @@ std::string hole_sentence(const World& world, const Notebook& notebook, const Sc
 struct Spots {
     double peak_m = 0.0;
     double level_line_m = 0.0;
+    std::array<double, 2> plumb_m{}; // the nearest one on either side, over a sonde that lies level
 };
 Spots expected_spots(double tilt_deg, double antenna_height_m) {
     const double c = std::cos(sim::radians(tilt_deg));
@@ -167,10 +169,75 @@ Spots expected_spots(double tilt_deg, double antenna_height_m) {
     }
     const double t = s / c;
     const double level = t < 1e-9 ? 0.0 : (3.0 - std::sqrt(9.0 + 8.0 * t * t)) / (2.0 * t);
-    return {best * antenna_height_m, level * antenna_height_m};
+    const double plumb_m = std::sqrt(0.5) * antenna_height_m;
+    return {best * antenna_height_m, level * antenna_height_m, {plumb_m, -plumb_m}};
+}
+
+// The same where the ground rises or falls, walked over in steps of 2 mm: along the sonde, its field in the plane of axis and
+// plumb, x towards the raised end and z up.
+Spots spots_on(const World& world, double raised_heading_deg, double tilt_deg) {
+    const glm::dvec2 sonde = plan(world.sonde.position_m);
+    const glm::dvec2 ahead = direction_of(raised_heading_deg);
+    const double c = std::cos(sim::radians(tilt_deg));
+    const double s = std::sin(sim::radians(tilt_deg));
+    constexpr double step_m = 0.002;
+    const int steps = static_cast<int>(2.0 * depth_m(world) / step_m);
+    struct Seen {
+        double flat, up;
+    };
+    const auto seen_at = [&](int i) {
+        const double x = step_m * i;
+        const double z = height_m(world.yard.terrain, sonde + x * ahead) + world.receiver.tip_to_antenna_m -
+                         world.sonde.position_m.z;
+        const double square = x * x + z * z;
+        const double along = 3.0 * (x * c + z * s) / square;
+        const double fade = 1.0 / (square * std::sqrt(square));
+        return Seen{(along * x - c) * fade, (along * z - s) * fade};
+    };
+    Spots spots;
+    double strongest = -1.0;
+    double level_off = 1e9;
+    std::array<double, 2> plumb_off = {1e9, 1e9};
+    Seen before = seen_at(-steps);
+    for (int i = 1 - steps; i <= steps; ++i) {
+        const Seen now = seen_at(i);
+        const double x = step_m * (i - 0.5);
+        if (const double power = now.flat * now.flat + now.up * now.up; power > strongest) {
+            strongest = power;
+            spots.peak_m = step_m * i;
+        }
+        if ((before.up < 0.0) != (now.up < 0.0) && std::abs(x) < level_off) {
+            level_off = std::abs(x);
+            spots.level_line_m = x;
+        }
+        const std::size_t side = x > 0.0 ? 0 : 1;
+        if ((before.flat < 0.0) != (now.flat < 0.0) && std::abs(x) < plumb_off[side]) {
+            plumb_off[side] = std::abs(x);
+            spots.plumb_m[side] = x;
+        }
+        before = now;
+    }
+    return spots;
 }
 
 using Notes = std::vector<std::string>;
+
+// Where the ground over the sonde is not level: what that does to the marks.
+void add_slope_note(const World& world, const Score& score, double raised_heading_deg, Notes& notes) {
+    const Spots spots = spots_on(world, raised_heading_deg, score.tilt.true_tilt_deg);
+    if (score.tilt.true_tilt_deg < level_enough_deg && spots.plumb_m[0] != 0.0 && spots.plumb_m[1] != 0.0 &&
+        std::abs(spots.plumb_m[0] + spots.plumb_m[1]) > worth_telling_m) {
+        notes.push_back(fmt::format(
+            "The ground is not level here: the plumb points are {} {} and {} {} of the sonde, the farther one uphill. "
+            "It is not midway between them; the level line still runs over a level sonde.",
+            metres(spots.plumb_m[0]), compass_word(raised_heading_deg), metres(-spots.plumb_m[1]),
+            compass_word(raised_heading_deg + 180.0)));
+    }
+    if (score.depth_call_m && std::abs(score.depth_at_mark_m - score.true_depth_m) > worth_telling_m) {
+        notes.push_back(fmt::format("Depth counts from the surface at the mark: {} there, {} over the sonde.",
+                                    metres(score.depth_at_mark_m), metres(score.true_depth_m)));
+    }
+}
 
 void add_tilt_notes(const Setting& setting, const Score& score, const Mark* locate, Notes& notes) {
     const World& world = setting.world;
@@ -183,13 +250,22 @@ void add_tilt_notes(const Setting& setting, const Score& score, const Mark* loca
                         fixed(tilt.true_tilt_deg, 0)));
         return;
     }
+    const bool uneven = !is_flat(world.yard.terrain);
+    if (uneven) {
+        add_slope_note(world, score, tilt.true_raised_heading_deg, notes);
+    }
     if (tilt.true_tilt_deg < level_enough_deg) {
+        if (uneven) {
+            return; // said above
+        }
         notes.push_back(fmt::format("The sonde lay level: its plumb points are {} fore and aft of it, and it is midway "
                                     "between them.",
                                     metres(std::sqrt(0.5) * (score.true_depth_m + world.receiver.tip_to_antenna_m))));
         return;
     }
-    const Spots spots = expected_spots(tilt.true_tilt_deg, score.true_depth_m + world.receiver.tip_to_antenna_m);
+    const Spots spots = uneven
+                            ? spots_on(world, tilt.true_raised_heading_deg, tilt.true_tilt_deg)
+                            : expected_spots(tilt.true_tilt_deg, score.true_depth_m + world.receiver.tip_to_antenna_m);
     const std::string_view raised = compass_word(tilt.true_raised_heading_deg);
     if (coil) {
         notes.push_back(fmt::format("The sonde was tilted {} deg, its {} end raised: its plumb points are not the same "
@@ -278,17 +354,19 @@ void add_depth_notes(const Setting& setting, const Notebook& notebook, const Sco
     if (spec.kind != sim::ReceiverKind::tri_axis || reading == nullptr) {
         return;
     }
-    const glm::dvec3 lower{reading->place_m, spec.tip_to_antenna_m};
-    const glm::dvec3 upper{reading->place_m, spec.tip_to_antenna_m + spec.antenna_spacing_m};
+    const double ground_m = height_m(setting.world.yard.terrain, reading->place_m);
+    const double true_m = ground_m - setting.world.sonde.position_m.z; // under the place where it was read
+    const glm::dvec3 lower{reading->place_m, ground_m + spec.tip_to_antenna_m};
+    const glm::dvec3 upper{reading->place_m, ground_m + spec.tip_to_antenna_m + spec.antenna_spacing_m};
     const std::optional<double> expected_m = sim::depth_from_ratio_m(
         sim::magnitude(sim::dipole_field_t(setting.sonde, lower)),
         sim::magnitude(sim::dipole_field_t(setting.sonde, upper)), spec.antenna_spacing_m, spec.tip_to_antenna_m);
-    if (expected_m && std::abs(*expected_m - score.true_depth_m) > worth_telling_share * score.true_depth_m) {
+    if (expected_m && std::abs(*expected_m - true_m) > worth_telling_share * true_m) {
         notes.push_back(fmt::format(
             "The reading of {} was taken {} from the sonde in plan; a plumb receiver reads {} there, "
             "for the true {}. Depth is read at the peak.",
             metres(*reading->depth_m), metres(glm::distance(reading->place_m, plan(setting.world.sonde.position_m))),
-            metres(*expected_m), metres(score.true_depth_m)));
+            metres(*expected_m), metres(true_m)));
     }
 }
 
@@ -389,12 +467,12 @@ Figure position_figure(const Score& score) {
 }
 
 Figure depth_figure(const Score& score) {
-    Figure figure{"depth", fmt::format("not called, was {}", metres(score.true_depth_m)), {}, score.depth_within};
+    Figure figure{"depth", fmt::format("not called, was {}", metres(score.depth_at_mark_m)), {}, score.depth_within};
     figure.tolerance = fmt::format("{}, {} %", tolerance_text(score.depth_band_m),
-                                   fixed(100.0 * score.depth_band_m / score.true_depth_m, 0));
+                                   fixed(100.0 * score.depth_band_m / score.depth_at_mark_m, 0));
     if (score.depth_call_m) {
         figure.value =
-            fmt::format("{} for {}, {} cm, {} %", fixed(*score.depth_call_m, 2), metres(score.true_depth_m),
+            fmt::format("{} for {}, {} cm, {} %", fixed(*score.depth_call_m, 2), metres(score.depth_at_mark_m),
                         signed_text(100.0 * *score.depth_error_m, 0), signed_text(*score.depth_error_percent, 1));
     }
     return figure;
@@ -552,6 +630,7 @@ std::string score_json(const Score& score, int indent) {
     out["tilt_error_deg"] = or_null(score.tilt.tilt_error_deg);
     out["dig_outcome"] = name_of(score.dig_outcome);
     out["true_depth_m"] = score.true_depth_m;
+    out["depth_at_mark_m"] = score.depth_at_mark_m;
     out["depth_call_m"] = or_null(score.depth_call_m);
     out["depth_within"] = score.depth_within;
     out["tilt"] = tilt_json(score.tilt);

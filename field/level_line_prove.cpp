@@ -100,6 +100,7 @@ double LevelLine::downhill_evidence() const {
 void LevelLine::call() {
     decide([this] { mark_at(locate_m_, MarkKind::locate); });
     decide([this] {
+        depth_m_ += height_m(brief().terrain, locate_m_) - height_m(brief().terrain, peak_m_); // read at the peak
         command(CallDepth{depth_m_});
         if (!level_found_ && steep_) {
             command(CallTilt{TiltCall::on_end, 0.0, std::nullopt});

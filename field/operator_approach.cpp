@@ -279,6 +279,8 @@ void Script::white_line_and_finish(const glm::dvec2& locate_m, double depth_m, c
         box.centre_m += onward_m * std::cos(sim::radians(lie->tilt_deg)) * onward;
         sonde_depth_m += onward_m * std::sin(sim::radians(lie->tilt_deg));
     }
+    sonde_depth_m +=
+        height_m(brief_.terrain, box.centre_m) - height_m(brief_.terrain, locate_m); // from the ground there
     const double top_m = pipe_top_depth_m(sonde_depth_m, sheet);
     const double springline_m = top_m + sheet.wall_m + 0.5 * sheet.inside_diameter_m;
     constexpr double above_top_m = 0.30;

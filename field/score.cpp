@@ -26,7 +26,8 @@ std::string clock_text(std::int64_t ticks) {
 namespace {
 
 void score_position(const World& world, const Notebook& notebook, Score& out) {
-    out.true_depth_m = depth_m(world.sonde);
+    out.true_depth_m = depth_m(world);
+    out.depth_at_mark_m = out.true_depth_m;
     out.full_band_m = world.rubric.full.width_m(out.true_depth_m);
     out.half_band_m = world.rubric.half.width_m(out.true_depth_m);
     out.quarter_band_m = world.rubric.quarter.width_m(out.true_depth_m);
@@ -34,6 +35,9 @@ void score_position(const World& world, const Notebook& notebook, Score& out) {
     if (locate == nullptr) {
         return;
     }
+    // A depth is called at the mark, so it counts from the surface there; a mark lower than the sonde says nothing of it.
+    const double at_mark_m = height_m(world.yard.terrain, locate->place_m) - world.sonde.position_m.z;
+    out.depth_at_mark_m = at_mark_m >= sim::closest_range_m ? at_mark_m : out.true_depth_m;
     const double error_m = glm::distance(locate->place_m, plan(world.sonde.position_m));
     out.horizontal_error_m = error_m;
     if (error_m <= out.full_band_m + edge) {
@@ -46,13 +50,13 @@ void score_position(const World& world, const Notebook& notebook, Score& out) {
 }
 
 void score_depth(const World& world, const Notebook& notebook, Score& out) {
-    out.depth_band_m = world.rubric.depth_share * out.true_depth_m;
+    out.depth_band_m = world.rubric.depth_share * out.depth_at_mark_m;
     out.depth_call_m = notebook.depth_call_m;
     if (!notebook.depth_call_m) {
         return;
     }
-    out.depth_error_m = *notebook.depth_call_m - out.true_depth_m;
-    out.depth_error_percent = 100.0 * *out.depth_error_m / out.true_depth_m;
+    out.depth_error_m = *notebook.depth_call_m - out.depth_at_mark_m;
+    out.depth_error_percent = 100.0 * *out.depth_error_m / out.depth_at_mark_m;
     out.depth_within = std::abs(*out.depth_error_m) <= out.depth_band_m + edge;
     out.depth_points = out.depth_within ? full_depth_points : 0;
 }

@@ -73,7 +73,8 @@ struct Score {
     double full_band_m = 0.0;
     double half_band_m = 0.0;
     double quarter_band_m = 0.0;
-    double true_depth_m = 0.0;
+    double true_depth_m = 0.0;    // from the surface over the sonde: what the bands go by
+    double depth_at_mark_m = 0.0; // from the surface at the locate, when there is one: what the call is held against
     std::optional<double> depth_call_m;
     std::optional<double> depth_error_m;       // reported minus true
     std::optional<double> depth_error_percent; // of true
@@ -87,10 +88,10 @@ struct Score {
     double dig_volume_m3 = 0.0;
     double target_distance_m = 0.0;      // dig box centre to the fault, plan
     double target_gap_m = 0.0;           // dig box edge to the fault, plan; 0 when the box holds it
-    double pipe_top_depth_m = 0.0;       // at the fault
-    double springline_depth_m = 0.0;     // at the fault
+    double pipe_top_depth_m = 0.0;       // at the fault, from the surface at the box's middle (no box: over the fault)
+    double springline_depth_m = 0.0;     // the same
     std::optional<double> rising_pipe_m; // the drain's own springline where it comes up in the box (drop, steep branch)
-    bool deep_dig = false;               // over 1.5 m
+    bool deep_dig = false;               // over 1.5 m at its highest side
     std::vector<ProcedureItem> procedure;
     std::vector<SafetyItem> safety;
     int points = 0; // of 100

@@ -62,18 +62,23 @@ void keep_below_zero(double at_0, double at_1, double& from, double& to) {
     }
 }
 
-// Depth of a buried line's top where it is shallowest inside the box; empty when no part of it lies in the box above its
-// bottom.
-std::optional<double> top_in_box_m(const std::vector<glm::dvec3>& centre_m, double radius_m, const DigBox& box) {
+// Where a buried line's top is shallowest inside the box: its depth from the surface at the box's middle, as that of the
+// bottom. Empty when no part of it lies in the box above its bottom.
+struct TopInBox {
+    double depth_m = 0.0;
+    glm::dvec2 place_m{0.0};
+};
+std::optional<TopInBox> top_in_box(const std::vector<glm::dvec3>& centre_m, double radius_m, const DigBox& box,
+                                   double surface_m) {
     const glm::dvec2 along = direction_of(box.heading_deg);
     const glm::dvec2 right = direction_of(box.heading_deg + 90.0);
     const Polygon outline = rectangle(box.centre_m, box.heading_deg, box.length_m, box.width_m);
-    std::optional<double> shallowest_m;
+    std::optional<TopInBox> shallowest;
     for (std::size_t i = 1; i < centre_m.size(); ++i) {
         const glm::dvec3& a = centre_m[i - 1];
         const glm::dvec3& b = centre_m[i];
-        const double top_a_m = -a.z - radius_m;
-        const double top_b_m = -b.z - radius_m;
+        const double top_a_m = surface_m - a.z - radius_m;
+        const double top_b_m = surface_m - b.z - radius_m;
         double from = 0.0;
         double to = 1.0;
         for (const auto& [axis, half_m] : {std::pair{along, 0.5 * box.length_m}, std::pair{right, 0.5 * box.width_m}}) {
@@ -90,10 +95,14 @@ std::optional<double> top_in_box_m(const std::vector<glm::dvec3>& centre_m, doub
         if (distance_to_polyline_m(outline, part) >= radius_m) {
             continue; // passes a corner of the box without touching it
         }
-        const double top_m = std::min(top_a_m + from * (top_b_m - top_a_m), top_a_m + to * (top_b_m - top_a_m));
-        shallowest_m = std::min(shallowest_m.value_or(top_m), top_m);
+        const double top_from_m = top_a_m + from * (top_b_m - top_a_m);
+        const double top_to_m = top_a_m + to * (top_b_m - top_a_m);
+        const TopInBox top = top_from_m <= top_to_m ? TopInBox{top_from_m, part[0]} : TopInBox{top_to_m, part[1]};
+        if (!shallowest || top.depth_m < shallowest->depth_m) {
+            shallowest = top;
+        }
     }
-    return shallowest_m;
+    return shallowest;
 }
 
 // One line as seen from the dig box. Distances in plan, from the box's edge to the line's (or the paint's) centre.
@@ -102,7 +111,7 @@ struct NearLine {
     std::optional<double> paint_m;
     double zone_m = 0.0; // half its width and the tolerance
     bool known = false;
-    std::optional<double> depth_in_box_m;
+    std::optional<double> depth_in_box_m; // from the surface over it
 
     // The rule is about what is marked on the ground, since the paint is all that can be kept away from; it may lie off
     // the line by up to the tolerance, which is what the zone is for. A line that nobody marked counts where it really
@@ -121,7 +130,10 @@ NearLine near_line(const World& world, const BuriedLine& line, const DigBox& box
     }
     near.zone_m = 0.5 * line.width_m + world.rubric.tolerance_zone_m;
     near.known = knowable(world.yard, line);
-    near.depth_in_box_m = top_in_box_m(line.points_m, 0.5 * line.width_m, box);
+    const double surface_m = height_m(world.yard.terrain, box.centre_m);
+    if (const auto top = top_in_box(line.points_m, 0.5 * line.width_m, box, surface_m)) {
+        near.depth_in_box_m = top->depth_m + (height_m(world.yard.terrain, top->place_m) - surface_m);
+    }
     return near;
 }
 
@@ -208,12 +220,22 @@ std::optional<double> rising_pipe_m(const World& world, const DigBox& box, const
         return std::nullopt;
     }
     const double radius_m = 0.5 * world.run->inside_diameter_m + world.run->wall_m;
-    const std::optional<double> top_m = top_in_box_m(world.run->centreline_m, radius_m, box);
-    if (!top_m || *top_m + radius_m > target.springline_depth_m - rising_pipe_from_m ||
-        *top_m + radius_m > box.depth_m) {
+    const auto top = top_in_box(world.run->centreline_m, radius_m, box, height_m(world.yard.terrain, box.centre_m));
+    if (!top || top->depth_m + radius_m > target.springline_depth_m - rising_pipe_from_m ||
+        top->depth_m + radius_m > box.depth_m) {
         return std::nullopt;
     }
-    return *top_m + radius_m;
+    return top->depth_m + radius_m;
+}
+
+// On a slope the uphill side is the one that comes down on somebody.
+double deepest_side_m(const World& world, const DigBox& box) {
+    const double middle_m = height_m(world.yard.terrain, box.centre_m);
+    double highest_m = middle_m;
+    for (const glm::dvec2& corner : rectangle(box.centre_m, box.heading_deg, box.length_m, box.width_m)) {
+        highest_m = std::max(highest_m, height_m(world.yard.terrain, corner));
+    }
+    return box.depth_m + (highest_m - middle_m);
 }
 
 int volume_points(double volume_m3) {
@@ -231,7 +253,13 @@ SafetyItem clearance_item(const Ticket& ticket, bool by_machine) {
 } // namespace
 
 void score_dig(const World& world, const Notebook& notebook, Score& out) {
-    const DigTarget target = dig_target(world);
+    DigTarget target = dig_target(world);
+    if (notebook.dig) { // its bottom is level, and everything in it counts from the surface at its middle
+        const double middle_m = height_m(world.yard.terrain, notebook.dig->centre_m);
+        const double higher_m = middle_m - height_m(world.yard.terrain, plan(target.centre_m));
+        target.pipe_top_depth_m += higher_m;
+        target.springline_depth_m += higher_m;
+    }
     out.pipe_top_depth_m = target.pipe_top_depth_m;
     out.springline_depth_m = target.springline_depth_m;
     if (!notebook.dig) {
@@ -245,7 +273,7 @@ void score_dig(const World& world, const Notebook& notebook, Score& out) {
     out.dig_volume_m3 = box.length_m * box.width_m * box.depth_m;
     out.target_distance_m = glm::distance(box.centre_m, plan(target.centre_m));
     out.target_gap_m = gap_to_box_m(box, plan(target.centre_m));
-    out.deep_dig = box.depth_m > world.rubric.protection_depth_m + edge;
+    out.deep_dig = deepest_side_m(world, box) > world.rubric.protection_depth_m + edge;
     score_lines(world, box, out);
     out.safety.push_back(clearance_item(world.sheet.ticket, out.by_machine));
     out.rising_pipe_m = rising_pipe_m(world, box, target);

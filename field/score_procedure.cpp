@@ -129,7 +129,7 @@ std::vector<Mark> plumb_points_of(const Setting& setting, const ExerciseState& s
         const std::optional<double> dip_deg =
             mark.kind == MarkKind::plumb ? dip_at_mark_deg(setting, state, mark) : std::nullopt;
         const bool apart = std::ranges::all_of(good, [&](const Mark& other) {
-            return glm::distance(other.place_m, mark.place_m) >= plumb_apart_share * depth_m(setting.world.sonde);
+            return glm::distance(other.place_m, mark.place_m) >= plumb_apart_share * depth_m(setting.world);
         });
         if (dip_deg && *dip_deg > plumb_dip_deg && apart) {
             good.push_back(mark);

@@ -36,7 +36,7 @@ std::size_t Walkway::index(const Cell& cell) const {
 }
 
 bool Walkway::can_stand(const glm::dvec2& place_m) const {
-    return standable(brief_->width_m, brief_->length_m, brief_->areas, place_m);
+    return standable(*brief_, place_m);
 }
 
 bool Walkway::is_clear(const Cell& cell) {

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <iterator>
 
 namespace sondeyard::field {
 
@@ -42,6 +43,32 @@ std::string_view name_of(CounterZero zero) { return zero == CounterZero::cleanou
 
 double depth_m(const SondeTruth& sonde) { return -sonde.position_m.z; }
 
+double depth_m(const World& world, const glm::dvec3& place_m) {
+    return height_m(world.yard.terrain, plan(place_m)) - place_m.z;
+}
+
+double depth_m(const World& world) { return depth_m(world, world.sonde.position_m); }
+
+Cover cover_of(const World& world, const Run& run) {
+    constexpr double look_every_m = 0.25;
+    Cover cover{1e9, {}};
+    for (std::size_t i = 1; i < run.centreline_m.size(); ++i) {
+        const glm::dvec3& a = run.centreline_m[i - 1];
+        const glm::dvec3& b = run.centreline_m[i];
+        const int pieces = std::max(1, static_cast<int>(std::ceil(glm::distance(a, b) / look_every_m)));
+        for (int k = 0; k <= pieces; ++k) {
+            const glm::dvec3 p = a + (b - a) * (static_cast<double>(k) / pieces);
+            const double over_m = depth_m(world, p) - 0.5 * run.inside_diameter_m - run.wall_m;
+            if (over_m < cover.least_m) {
+                cover = {over_m, plan(p)};
+            }
+        }
+    }
+    return cover;
+}
+
+double riser_m(const World& world) { return world.run ? depth_m(world, world.run->centreline_m.front()) : 0.0; }
+
 double Band::width_m(double true_depth_m) const { return std::max(least_m, share_of_depth * true_depth_m); }
 
 double pipe_top_depth_m(double sonde_depth_m, const JobSheet& sheet) {
@@ -60,7 +87,7 @@ DigTarget dig_target(const World& world) {
         const glm::dvec3 above{0.0, 0.0, radius_m - sheet.sonde_above_invert_m};
         centre = world.sonde.position_m + ahead_m * axis + above;
     }
-    const double springline_m = -centre.z;
+    const double springline_m = depth_m(world, centre);
     return {centre, springline_m - radius_m - sheet.wall_m, springline_m};
 }
 
@@ -75,6 +102,7 @@ Brief brief_of(const World& world) {
             brief.paint.push_back({line.kind, line.owner, line.paint_m});
         }
     }
+    brief.terrain = counted_from(world.yard.terrain, world.start_m);
     brief.sheet = world.sheet;
     brief.receiver_kind = world.receiver.kind;
     brief.antenna_spacing_m = world.receiver.antenna_spacing_m;
@@ -106,6 +134,16 @@ bool standable(double width_m, double length_m, const std::vector<Area>& areas, 
     });
 }
 
+bool standable(const Yard& yard, const glm::dvec2& place_m) {
+    return !at_wall(yard.terrain, place_m, body_radius_m) &&
+           standable(yard.width_m, yard.length_m, yard.areas, place_m);
+}
+
+bool standable(const Brief& brief, const glm::dvec2& place_m) {
+    return !at_wall(brief.terrain, place_m, body_radius_m) &&
+           standable(brief.width_m, brief.length_m, brief.areas, place_m);
+}
+
 bool tip_may_be(double width_m, double length_m, const std::vector<Area>& areas, const glm::dvec2& place_m) {
     if (!inside_yard(width_m, length_m, place_m, 0.0)) {
         return false;
@@ -133,8 +171,12 @@ void check_sonde(const World& world, Faults& faults) {
         return fmt::format("the sonde at ({}, {}) lies outside the yard of {} by {} m", sonde.position_m.x,
                            sonde.position_m.y, yard.width_m, yard.length_m);
     });
-    require(faults, in_range(depth_m(sonde), sim::closest_range_m, 10.0),
-            [&] { return fmt::format("the sonde's depth is {} m; 0.15 to 10 m is allowed", depth_m(sonde)); });
+    const double deep_m = depth_m(world);
+    require(faults, in_range(deep_m, sim::closest_range_m, 10.0), [&] {
+        return deep_m < 0.0
+                   ? fmt::format("the sonde lies {} m above the ground; 0.15 to 10 m under it is allowed", -deep_m)
+                   : fmt::format("the sonde's depth is {} m; 0.15 to 10 m is allowed", deep_m);
+    });
     require(faults, in_range(sonde.moment_am2, 1e-4, 10.0),
             [&] { return fmt::format("the sonde's moment is {} A m2; 0.0001 to 10 is allowed", sonde.moment_am2); });
     require(faults, in_range(sonde.frequency_hz, 50.0, 100e3),
@@ -143,6 +185,31 @@ void check_sonde(const World& world, Faults& faults) {
         return fmt::format("the sonde's heading {} or tilt {} deg makes no sense; tilt is -90 to 90", sonde.heading_deg,
                            sonde.tilt_deg);
     });
+}
+
+// On flat ground a pipe may lie as shallow as somebody says; where the surface comes and goes it keeps its cover.
+void check_cover(const World& world, Faults& faults) {
+    const bool flat = is_flat(world.yard.terrain);
+    const Cover cover = cover_of(world, *world.run);
+    const double radius_m = 0.5 * world.run->inside_diameter_m + world.run->wall_m;
+    if (cover.least_m + radius_m <= 0.0) {
+        faults.push_back(
+            fmt::format("the run comes out of the ground at ({:.2f}, {:.2f})", cover.place_m.x, cover.place_m.y));
+    } else if (!flat && cover.least_m < least_cover_m - 1e-6) {
+        faults.push_back(fmt::format("the run has {:.2f} m of cover at ({:.2f}, {:.2f}); {:.2f} m or more is allowed",
+                                     cover.least_m, cover.place_m.x, cover.place_m.y, least_cover_m));
+    }
+}
+
+void check_lines(const World& world, Faults& faults) {
+    for (const BuriedLine& line : world.yard.lines) {
+        const auto out =
+            std::ranges::find_if(line.points_m, [&](const glm::dvec3& p) { return depth_m(world, p) <= 0.0; });
+        if (out != line.points_m.end()) {
+            faults.push_back(fmt::format("a buried {} line comes out of the ground at ({:.2f}, {:.2f})",
+                                         name_of(line.kind), out->x, out->y));
+        }
+    }
 }
 
 void check_run(const World& world, Faults& faults) {
@@ -165,6 +232,7 @@ void check_run(const World& world, Faults& faults) {
         return fmt::format("the pipe's inside diameter {} m or wall {} m makes no sense", run.inside_diameter_m,
                            run.wall_m);
     });
+    check_cover(world, faults);
     const RunProjection off = project(run, world.sonde.position_m);
     require(faults, off.distance_m <= 0.5 * run.inside_diameter_m + 1e-6, [&] {
         return fmt::format(
@@ -185,6 +253,7 @@ std::vector<std::string> faults(const World& world) {
         require(found, area.outline_m.size() >= 3,
                 [&] { return fmt::format("the outline of a {} has fewer than three corners", name_of(area.kind)); });
     }
+    std::ranges::move(faults(yard.terrain, yard.width_m, yard.length_m), std::back_inserter(found));
     if (!found.empty()) {
         return found;
     }
@@ -192,9 +261,12 @@ std::vector<std::string> faults(const World& world) {
     if (world.run) {
         check_run(world, found);
     }
+    if (!is_flat(yard.terrain)) {
+        check_lines(world, found);
+    }
     require(found, tip_may_be(yard.width_m, yard.length_m, yard.areas, plan(world.sonde.position_m)),
             [] { return std::string("the sonde lies under a house, shed or tree, where no receiver can stand"); });
-    require(found, standable(yard.width_m, yard.length_m, yard.areas, world.start_m),
+    require(found, standable(yard, world.start_m),
             [&] { return fmt::format("nobody can stand at the start ({}, {})", world.start_m.x, world.start_m.y); });
     require(found,
             in_range(world.receiver.antenna_spacing_m, 0.05, 1.5) &&

@@ -7,6 +7,7 @@
 
 #include "field/geometry.hpp"
 #include "field/pipe.hpp"
+#include "field/terrain.hpp"
 #include "sim/receiver.hpp"
 
 #include <cstdint>
@@ -53,16 +54,17 @@ struct Yard {
     std::vector<Area> areas;
     std::vector<Clue> clues;
     std::vector<BuriedLine> lines; // other than the drain worked on
+    Terrain terrain;               // flat unless given
 };
 
 struct SondeTruth {
     double frequency_hz = 512.0;
     double moment_am2 = 0.1;
-    glm::dvec3 position_m{0.0}; // centre; ground is z = 0
+    glm::dvec3 position_m{0.0}; // centre; z from the datum of Yard::terrain
     double heading_deg = 0.0;
     double tilt_deg = 0.0;
 };
-double depth_m(const SondeTruth& sonde); // vertical, ground surface to centre
+double depth_m(const SondeTruth& sonde); // vertical, to its centre from the datum: where the ground is flat
 
 enum class TicketState { requested, cleared, expired };
 std::string_view name_of(TicketState state); // "requested", "all positive responses", "expired"
@@ -136,9 +138,22 @@ struct World {
     double start_facing_deg = 0.0;
 };
 
+// Straight down from the ground's surface over a place, to the place and to the sonde's centre.
+double depth_m(const World& world, const glm::dvec3& place_m);
+double depth_m(const World& world);
+// Where the run lies shallowest: from the surface down to the top of the pipe's wall, looked at every quarter metre.
+struct Cover {
+    double least_m = 0.0;
+    glm::dvec2 place_m{0.0};
+};
+Cover cover_of(const World& world, const Run& run);
+inline constexpr double least_cover_m = 0.30; // of a run in ground that is not flat
+// From the cleanout's rim straight down to the first point of the run.
+double riser_m(const World& world);
+
 // The dig's target: the fault, sonde plus sonde-to-lens plus lens-to-fault along the run (straight on along the
 // sonde's heading when there is no run). Centre of the pipe there, and the depth of the pipe's
-// top and springline.
+// top and springline from the surface over it.
 struct DigTarget {
     glm::dvec3 centre_m{0.0};
     double pipe_top_depth_m = 0.0;
@@ -162,6 +177,7 @@ struct Brief {
     std::vector<Area> areas;
     std::vector<Clue> clues;
     std::vector<PaintedLine> paint;
+    Terrain terrain; // heights counted from the start: from over the sonde they would give it away
     JobSheet sheet;
     sim::ReceiverKind receiver_kind = sim::ReceiverKind::tri_axis;
     double antenna_spacing_m = 0.40;
@@ -176,6 +192,9 @@ Brief brief_of(const World& world);
 // Can a person's feet be here (disc of body_radius_m inside the yard and clear of what one cannot walk on)?
 inline constexpr double body_radius_m = 0.20;
 bool standable(double width_m, double length_m, const std::vector<Area>& areas, const glm::dvec2& place_m);
+// The same, and not on or against a retaining wall, which no foot gets over.
+bool standable(const Yard& yard, const glm::dvec2& place_m);
+bool standable(const Brief& brief, const glm::dvec2& place_m);
 
 // Can the receiver's tip be here (not inside a house, shed or trunk, inside the yard)?
 bool tip_may_be(double width_m, double length_m, const std::vector<Area>& areas, const glm::dvec2& place_m);

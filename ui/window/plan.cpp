@@ -423,7 +423,7 @@ PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& no
         }
     }
     const double near =
-        2.0 * field::depth_m(truth.world.sonde) + 0.5; // plumb points lie within 0.71 depth of a level sonde
+        2.0 * field::depth_m(truth.world) + 0.5; // plumb points lie within 0.71 depth of a level sonde
     for (const field::Mark& mark : notebook.marks) {
         if (glm::length(mark.place_m - sonde) <= near) {
             include(mark.place_m);

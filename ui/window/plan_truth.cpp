@@ -22,7 +22,7 @@ std::vector<glm::dvec2> plan_of(const std::vector<glm::dvec3>& points) {
     return flat;
 }
 
-void name_line(Sheet& sheet, const field::BuriedLine& line) {
+void name_line(Sheet& sheet, const field::World& world, const field::BuriedLine& line) {
     ImFont* font = sheet.theme.note;
     const ImU32 colour = line_colour(sheet.ink(), line.kind);
     for (std::size_t i = 0; i + 1 < line.points_m.size(); ++i) {
@@ -32,8 +32,8 @@ void name_line(Sheet& sheet, const field::BuriedLine& line) {
             if (!sheet.sees(at, -8.0F)) {
                 continue;
             }
-            const std::string words = fmt::format("{} {:.2f} m deep{}", field::name_of(line.kind), -p.z,
-                                                  line.paint_m.empty() ? ", not marked" : "");
+            const std::string words = fmt::format("{} {:.2f} m deep{}", field::name_of(line.kind),
+                                                  field::depth_m(world, p), line.paint_m.empty() ? ", not marked" : "");
             if (const auto place = sheet.labels.place_beside(at, {2, 2}, text_size(font, words), 4.0F)) {
                 draw_text_on_paper(sheet.list, font, *place, colour, sheet.ink().paper, words);
                 return;
@@ -131,7 +131,7 @@ void name_true_sonde(Sheet& sheet, const field::World& world) {
     const double steep = std::abs(sonde.tilt_deg);
     sheet.labels.take(grown({at, at}, 0.9F * sheet.theme.h));
     const std::string words =
-        fmt::format("{} {:.2f} m deep, {}", fault_is_apart(world) ? "sonde" : "sonde and fault", field::depth_m(sonde),
+        fmt::format("{} {:.2f} m deep, {}", fault_is_apart(world) ? "sonde" : "sonde and fault", field::depth_m(world),
                     steep < 0.5    ? std::string("level")
                     : steep > 75.0 ? fmt::format("on end ({:.0f} deg)", steep)
                                    : fmt::format("tilt {:.0f} deg", steep));
@@ -184,7 +184,7 @@ void draw_error(Sheet& sheet, const field::World& world, const field::Notebook& 
 
 void name_true_lines(Sheet& sheet, const field::World& world) {
     for (const field::BuriedLine& line : world.yard.lines) {
-        name_line(sheet, line);
+        name_line(sheet, world, line);
     }
 }
 

@@ -96,7 +96,12 @@ void dig_to_pipe(Session& s) {
     }
     const auto* asked = last_asked<field::ProposeDig>(s);
     field::DigBox box = asked != nullptr ? asked->box : *n.dig;
-    box.depth_m = std::max(0.0, field::pipe_top_depth_m(*n.depth_call_m, s.setting.brief.sheet));
+    double called_m = *n.depth_call_m; // at the locate; the box's depth counts from the ground at its own middle
+    if (const field::Mark* locate = field::find_last(n, field::MarkKind::locate)) {
+        const field::Terrain& terrain = s.setting.brief.terrain;
+        called_m += field::height_m(terrain, box.centre_m) - field::height_m(terrain, locate->place_m);
+    }
+    box.depth_m = std::max(0.0, field::pipe_top_depth_m(called_m, s.setting.brief.sheet));
     ask(s, field::ProposeDig{box});
 }
 
