@@ -1,9 +1,10 @@
-// Speed and size on this machine. Figures are medians of repeated runs; machines are noisy, so compare ratios of one
-// run.
+// Speed and size on this machine. Figures are medians of repeated runs, those of many fields the fastest of many short
+// ones (see bench_fields.hpp); machines are noisy, so compare ratios of one run.
 #include "field/replay.hpp"
 #include "field/score.hpp"
 #include "scenarios/log_header.hpp"
 #include "sim/random.hpp"
+#include "ui/cli/bench_fields.hpp"
 #include "ui/cli/commands.hpp"
 #include "ui/window/window.hpp"
 
@@ -163,8 +164,15 @@ int bench(const BenchOptions& options) {
         scenarios::resolve(scenarios::bundled(scenarios::bundled_names().front()), default_seed));
     const LogFigures log = log_figures(options.quick ? 1 : 5, setting);
     const WindowFigures window = measure_window();
-    Json figures = {
-        {"field_scalar_per_s", 1.0 / field_seconds(9, 2'000'000 / part)},
+    const FieldFigures fields = measure_fields(options.quick);
+    Json figures = {{"field_scalar_per_s", 1.0 / field_seconds(9, 2'000'000 / part)}};
+    for (const Rate& rate : fields.rates) {
+        figures[rate.name] = rate.best_per_s;
+    }
+    for (const Ratio& ratio : fields.ratios) {
+        figures[ratio.name] = ratio.value;
+    }
+    figures.update(Json{
         {"observation_us", 1e6 * observation_seconds(9, 200'000 / part, setting)},
         {"tick_us", 1e6 * tick_seconds(9, 36'000 / part, setting)},
         {"frame_ms", number(window.frame_ms)},
@@ -176,22 +184,40 @@ int bench(const BenchOptions& options) {
         {"peak_memory_mb", number(window.peak_memory_mb)},
         {"replay_10min_s", log.replay_10min_s},
         {"log_bytes_per_min", log.bytes_per_min},
-    };
+    });
     if (options.json) {
+        for (const Rate& rate : fields.rates) {
+            figures["field_medians"][rate.name] = rate.median_per_s;
+        }
+        for (const Ratio& ratio : fields.ratios) {
+            if (ratio.at_least > 0.0) {
+                figures["ratios_asked_for"][ratio.name] = ratio.at_least;
+            }
+        }
+        figures["field_batch_target"] = fields.target;
         figures["window_not_measured_because"] = window.why_not.empty() ? Json() : Json(window.why_not);
         figures["machine"] = machine();
         fmt::print("{}\n", figures.dump(2));
         return 0;
     }
     for (const auto& [key, value] : figures.items()) {
-        fmt::print("{:<22} {}\n", key, value.is_null() ? std::string("-") : fmt::format("{:.6g}", value.get<double>()));
+        fmt::print("{:<26} {}\n", key, value.is_null() ? std::string("-") : fmt::format("{:.6g}", value.get<double>()));
     }
+    for (const Ratio& ratio : fields.ratios) {
+        if (ratio.at_least > 0.0) {
+            fmt::print("{:<26} {:.3g}, at least {} asked for\n", ratio.name, ratio.value, ratio.at_least);
+        }
+    }
+    for (const Rate& rate : fields.rates) {
+        fmt::print("{:<26} median {:.4g}, fastest {:.4g}\n", rate.name, rate.median_per_s, rate.best_per_s);
+    }
+    fmt::print("{:<26} {}\n", "field_batch_target", fields.target);
     if (!window.why_not.empty()) {
         fmt::print("window not measured: {}\n", window.why_not);
     }
     const Json here = machine();
     for (const auto& [key, value] : here.items()) {
-        fmt::print("{:<22} {}\n", key, value.is_string() ? value.get<std::string>() : value.dump());
+        fmt::print("{:<26} {}\n", key, value.is_string() ? value.get<std::string>() : value.dump());
     }
     return 0;
 }

@@ -1,0 +1,147 @@
+#include "ui/cli/bench_fields.hpp"
+
+#include "sim/batch.hpp"
+#include "sim/dipole.hpp"
+
+#include <algorithm>
+#include <array>
+#include <chrono>
+#include <functional>
+
+namespace sondeyard::ui {
+
+namespace {
+
+constexpr std::size_t in_l1 = 1024;          // places: 48 KB with their fields
+constexpr std::size_t in_memory = 1'000'000; // 48 MB
+constexpr glm::dvec3 position_m{0.0, 0.0, -1.5};
+constexpr glm::dvec3 moment_am2{0.05, 0.08, -0.03};
+
+volatile double sink = 0.0; // keeps work whose result nobody uses
+
+// An array of doubles on a line of the cache.
+class Column {
+public:
+    explicit Column(std::size_t n) : lines_((n + 7) / 8), n_(n) {}
+    std::span<double> all() { return {lines_.front().value.data(), n_}; }
+
+private:
+    struct alignas(64) Line {
+        std::array<double, 8> value{};
+    };
+    std::vector<Line> lines_;
+    std::size_t n_;
+};
+
+struct Columns {
+    Column x, y, z, bx, by, bz;
+    sim::PlacesSoA places;
+    sim::FieldsSoA fields;
+
+    explicit Columns(std::size_t n)
+        : x(n), y(n), z(n), bx(n), by(n), bz(n), places{x.all(), y.all(), z.all()},
+          fields{bx.all(), by.all(), bz.all()} {
+        for (std::size_t i = 0; i < n; ++i) {
+            x.all()[i] = 1e-3 * static_cast<double>(i % 1000);
+            y.all()[i] = 0.5;
+            z.all()[i] = 0.05;
+        }
+    }
+    Columns(const Columns&) = delete; // the spans look into the columns
+    Columns& operator=(const Columns&) = delete;
+    ~Columns() = default;
+};
+
+void one_by_one(const sim::PlacesSoA& in, const sim::FieldsSoA& out) {
+    const sim::Dipole sonde{position_m, {moment_am2, glm::dvec3{0.0}}, 512.0};
+    for (std::size_t i = 0; i < in.x_m.size(); ++i) {
+        const glm::dvec3 b = sim::dipole_field_t(sonde, {in.x_m[i], in.y_m[i], in.z_m[i]}).re;
+        out.x_t[i] = b.x;
+        out.y_t[i] = b.y;
+        out.z_t[i] = b.z;
+    }
+}
+
+void plain(const sim::PlacesSoA& in, const sim::FieldsSoA& out) {
+    sim::plain_dipole_fields_t(position_m, moment_am2, in, out);
+}
+
+void batch(const sim::PlacesSoA& in, const sim::FieldsSoA& out) {
+    sim::dipole_fields_t(position_m, moment_am2, in, out);
+}
+
+// Nothing but the traffic: three columns read, three written.
+void copy(const sim::PlacesSoA& in, const sim::FieldsSoA& out) {
+    std::ranges::copy(in.x_m, out.x_t.begin());
+    std::ranges::copy(in.y_m, out.y_t.begin());
+    std::ranges::copy(in.z_m, out.z_t.begin());
+}
+
+struct Task {
+    std::string name;
+    std::size_t items;
+    std::function<void()> work;
+    std::vector<double> seconds{};
+};
+
+double rate(const std::vector<Rate>& rates, const std::string& name) {
+    return std::ranges::find(rates, name, &Rate::name)->best_per_s;
+}
+
+} // namespace
+
+FieldFigures measure_fields(bool quick) {
+    Columns l1(in_l1);
+    Columns memory(in_memory);
+    using Loop = void (*)(const sim::PlacesSoA&, const sim::FieldsSoA&);
+    const auto repeated = [&l1](Loop loop, int times) {
+        return [&l1, loop, times] {
+            for (int i = 0; i < times; ++i) {
+                loop(l1.places, l1.fields);
+            }
+        };
+    };
+    const auto once = [&memory](Loop loop) { return [&memory, loop] { loop(memory.places, memory.fields); }; };
+    const auto limit = [](bool divider) {
+        return [divider] { sink = sim::dipole_limit_work(in_memory, divider).checksum; };
+    };
+    std::vector<Task> tasks = {
+        {"field_scalar_memory_per_s", in_memory, once(one_by_one)},
+        {"field_plain_memory_per_s", in_memory, once(plain)},
+        {"field_batch_per_s", in_memory, once(batch)},
+        {"field_copy_per_s", in_memory, once(copy)},
+        {"field_scalar_l1_per_s", 100 * in_l1, repeated(one_by_one, 100)},
+        {"field_plain_l1_per_s", 200 * in_l1, repeated(plain, 200)},
+        {"field_batch_l1_per_s", 1000 * in_l1, repeated(batch, 1000)},
+        {"field_limit_per_s", in_memory, limit(false)},
+        {"field_limit_divider_per_s", in_memory, limit(true)},
+    };
+    // In turn, so that all meet the same machine; each twice, so that the caches hold what it left there itself.
+    for (int round = 0; round < (quick ? 5 : 40); ++round) {
+        for (Task& task : tasks) {
+            task.work();
+            const auto begin = std::chrono::steady_clock::now();
+            task.work();
+            task.seconds.push_back(std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count());
+        }
+    }
+    FieldFigures figures{sim::batch_target(), {}, {}};
+    for (Task& task : tasks) {
+        std::ranges::sort(task.seconds);
+        const auto items = static_cast<double>(task.items);
+        figures.rates.push_back(
+            {task.name, items / task.seconds.front(), items / task.seconds[task.seconds.size() / 2]});
+    }
+    const auto over = [&](const std::string& name, const char* above, const char* below, double at_least) {
+        figures.ratios.push_back({name, rate(figures.rates, above) / rate(figures.rates, below), at_least});
+    };
+    over("batch_to_scalar_memory", "field_batch_per_s", "field_scalar_memory_per_s", 3.0);
+    over("batch_to_scalar_l1", "field_batch_l1_per_s", "field_scalar_l1_per_s", 6.0);
+    over("batch_l1_to_limit", "field_batch_l1_per_s", "field_limit_per_s", 0.5);
+    over("batch_to_plain_memory", "field_batch_per_s", "field_plain_memory_per_s", 0.0);
+    over("batch_to_plain_l1", "field_batch_l1_per_s", "field_plain_l1_per_s", 0.0);
+    over("batch_to_copy_memory", "field_batch_per_s", "field_copy_per_s", 0.0);
+    return figures;
+}
+
+} // namespace sondeyard::ui

@@ -1,0 +1,32 @@
+// The figures of `sondeyard bench` for the field at many places.
+#pragma once
+
+#include <string>
+#include <vector>
+
+namespace sondeyard::ui {
+
+// Evaluations a second, one core: the fastest of many short runs, since other work on the machine can only slow one
+// down, and the median of them, which says how much it did.
+struct Rate {
+    std::string name;
+    double best_per_s = 0.0;
+    double median_per_s = 0.0;
+};
+
+// Two rates of the same run, fastest by fastest, and the least that is asked for; 0 when nothing is.
+struct Ratio {
+    std::string name;
+    double value = 0.0;
+    double at_least = 0.0;
+};
+
+struct FieldFigures {
+    std::string target; // the instruction set in use
+    std::vector<Rate> rates;
+    std::vector<Ratio> ratios;
+};
+
+FieldFigures measure_fields(bool quick);
+
+} // namespace sondeyard::ui
