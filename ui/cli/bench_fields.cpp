@@ -70,11 +70,14 @@ void batch(const sim::PlacesSoA& in, const sim::FieldsSoA& out) {
     sim::dipole_fields_t(position_m, moment_am2, in, out);
 }
 
-// Nothing but the traffic: three columns read, three written.
-void copy(const sim::PlacesSoA& in, const sim::FieldsSoA& out) {
-    std::ranges::copy(in.x_m, out.x_t.begin());
-    std::ranges::copy(in.y_m, out.y_t.begin());
-    std::ranges::copy(in.z_m, out.z_t.begin());
+// Nothing but the traffic: three columns read, three written. Not std::copy, which goes round the caches when there is
+// much, as a kernel that shall leave its result in them does not.
+void pass_on(const sim::PlacesSoA& in, const sim::FieldsSoA& out) {
+    for (std::size_t i = 0; i < in.x_m.size(); ++i) {
+        out.x_t[i] = 2.0 * in.x_m[i];
+        out.y_t[i] = 2.0 * in.y_m[i];
+        out.z_t[i] = 2.0 * in.z_m[i];
+    }
 }
 
 struct Task {
@@ -109,7 +112,7 @@ FieldFigures measure_fields(bool quick) {
         {"field_scalar_memory_per_s", in_memory, once(one_by_one)},
         {"field_plain_memory_per_s", in_memory, once(plain)},
         {"field_batch_per_s", in_memory, once(batch)},
-        {"field_copy_per_s", in_memory, once(copy)},
+        {"field_traffic_per_s", in_memory, once(pass_on)},
         {"field_scalar_l1_per_s", 100 * in_l1, repeated(one_by_one, 100)},
         {"field_plain_l1_per_s", 200 * in_l1, repeated(plain, 200)},
         {"field_batch_l1_per_s", 1000 * in_l1, repeated(batch, 1000)},
@@ -140,7 +143,7 @@ FieldFigures measure_fields(bool quick) {
     over("batch_l1_to_limit", "field_batch_l1_per_s", "field_limit_per_s", 0.5);
     over("batch_to_plain_memory", "field_batch_per_s", "field_plain_memory_per_s", 0.0);
     over("batch_to_plain_l1", "field_batch_l1_per_s", "field_plain_l1_per_s", 0.0);
-    over("batch_to_copy_memory", "field_batch_per_s", "field_copy_per_s", 0.0);
+    over("batch_to_traffic_memory", "field_batch_per_s", "field_traffic_per_s", 0.0);
     return figures;
 }
 
