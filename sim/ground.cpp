@@ -87,7 +87,7 @@ Kernels kernels(double wave_number, double k_squared, double depth_m, double hei
     return k;
 }
 
-// The five integrals that all fields are made of, times s^3 with s = d + z: functions of r/s.
+// The five integrals that all fields are made of, from the secondary kernels.
 struct Sums {
     Complex upright_z; // Int Kv L J0
     Complex upright_r; // Int Kv L J1
@@ -120,25 +120,31 @@ Phasor3 field_of(const Sums& sums, double scale, const Phasor3& m, double cosine
 
 constexpr double longest_exponent = 36.0; // e^-36 is 2e-16
 
-// The sums at r/s = ratio by composite Gauss-Legendre in q = L s: panels that grow geometrically from 0, where the
-// kernel may bend sharply, and are never longer than 8 radians of the Bessel functions.
+using Rule = boost::math::quadrature::gauss<double, 16>;
+
+// Point i of 16 on -1 to 1, and its weight.
+double rule_point(std::size_t i) { return i % 2 == 0 ? Rule::abscissa()[i / 2] : -Rule::abscissa()[i / 2]; }
+double rule_weight(std::size_t i) { return Rule::weights()[i / 2]; }
+
+// The sums times s^3, at r/s = ratio, by composite Gauss-Legendre in q = L s: panels that grow geometrically from 0, where
+// the kernel may bend sharply, and are never longer than 8 radians of the Bessel functions.
 Sums direct_sums(double ratio, double s, double k_squared, double depth_m) {
-    using Rule = boost::math::quadrature::gauss<double, 16>;
-    const double longest = std::min(1.0, 8.0 / std::max(ratio, 1e-300));
+    const double longest = ratio > 8.0 ? 8.0 / ratio : 1.0;
     Sums sums{};
     double from = 0.0;
-    for (double to = 1e-3 * longest; from < longest_exponent;
-         from = to, to = std::min({1.6 * to, to + longest, longest_exponent})) {
+    double to = 1e-3 * longest;
+    while (from < longest_exponent) {
         for (std::size_t i = 0; i < 16; ++i) {
-            const double x = i % 2 == 0 ? Rule::abscissa()[i / 2] : -Rule::abscissa()[i / 2];
-            const double q = 0.5 * (from + to) + 0.5 * (to - from) * x;
-            const double weight = 0.5 * (to - from) * Rule::weights()[i / 2] * 0.5 * q * std::exp(-q);
+            const double q = 0.5 * (from + to) + 0.5 * (to - from) * rule_point(i);
+            const double weight = 0.5 * (to - from) * rule_weight(i) * 0.5 * q * std::exp(-q);
             const Kernels k = kernels(q / s, k_squared, depth_m, s - depth_m);
             const double j0 = bessel_j0(q * ratio);
             const double j1 = bessel_j1(q * ratio);
             const double j1_over_ratio = q * ratio < 1e-8 ? 0.5 * q : j1 / ratio;
             sums.add(k, weight * q * j0, weight * q * j1, weight * j1_over_ratio);
         }
+        from = to;
+        to = std::min({1.6 * to, to + longest, longest_exponent});
     }
     return sums;
 }
@@ -151,14 +157,15 @@ struct Outward {
 };
 Outward outward(const glm::dvec3& p) {
     const double r = std::sqrt(p.x * p.x + p.y * p.y);
-    return r > 0.0 ? Outward{r, p.x / r, p.y / r} : Outward{0.0, 1.0, 0.0};
+    return r == 0.0 ? Outward{0.0, 1.0, 0.0} : Outward{r, p.x / r, p.y / r};
 }
 
 // --- Tables ---
 //
-// The sums times R^3, R^2 = r^2 + (d+z)^2, are smooth in asinh(r / least depth), in z/(z + 2d) and in log d. A table of one
-// depth has a row for each step of the first, interpolated by cubics, of Chebyshev series in the second. All depths and
-// heights share the rows' radii, so that what happens where r is about a skin depth stays in its row.
+// The sums times R (R^2 + 1/k^2), R^2 = r^2 + (d+z)^2, change gently: in weak ground they fall as 1/R, in strong ground as
+// 1/R^3. They are smooth in asinh(r / least depth), in z/(z + 2d) and in log d. A table of one depth has a row for each
+// step of the first, interpolated by cubics, of Chebyshev series in the second. All depths and heights share the rows'
+// radii, so that what happens where r is about a skin depth stays in its row.
 
 constexpr double cell = 0.08;    // of asinh(r / least depth)
 constexpr int height_terms = 10; // of a Chebyshev series in height
@@ -217,7 +224,6 @@ NodeSet make_node_set(int group, double least_depth_m) {
                                            32.0, 42.0, 52.0, 62.0, 72.0, 82.0, 92.0, 102.0};
     constexpr double taper_middle = 50.0;
     constexpr double taper_width = 10.0;
-    using Rule = boost::math::quadrature::gauss<double, 16>;
 
     NodeSet set;
     set.most_radius_m = untapered_radius * least_depth_m * std::ldexp(1.0, group);
@@ -226,12 +232,11 @@ NodeSet make_node_set(int group, double least_depth_m) {
     const std::size_t panels = (group > 0 ? tapered.size() : untapered.size()) - 1;
     for (std::size_t p = 0; p < panels; ++p) {
         for (std::size_t i = 0; i < 16; ++i) {
-            const double x = i % 2 == 0 ? Rule::abscissa()[i / 2] : -Rule::abscissa()[i / 2];
             const double half = 0.5 * (edges[p + 1] - edges[p]);
-            const double t = edges[p] + half * (1.0 + x);
+            const double t = edges[p] + half * (1.0 + rule_point(i));
             const double taper = group > 0 ? 0.5 * std::erfc((t - taper_middle) / taper_width) : 1.0;
             set.wave_number.push_back(t / length);
-            set.weight.push_back(half * Rule::weights()[i / 2] / length * taper * 0.5 * t / length);
+            set.weight.push_back(half * rule_weight(i) / length * taper * 0.5 * t / length);
         }
     }
     return set;
@@ -264,7 +269,7 @@ void add_series(std::vector<double>& rows, int row, int height_point, const Sums
     for (int term = 0; term < height_terms; ++term) {
         const double share = scale * (term == 0 ? 1.0 : 2.0) / height_terms *
                              std::cos(std::numbers::pi * term * (height_point + 0.5) / height_terms);
-        double* to = &rows[static_cast<std::size_t>((row + 1) * row_size + term * sum_parts)];
+        double* to = rows.data() + (row + 1) * row_size + term * sum_parts;
         for (std::size_t part = 0; part < parts.size(); ++part) {
             to[2 * part] += share * parts[part].real();
             to[2 * part + 1] += share * parts[part].imag();
@@ -278,7 +283,7 @@ void mirror_first_row(std::vector<double>& rows) {
     for (int k = 0; k < row_size; ++k) {
         const int part = k % sum_parts / 2;
         const double sign = part == 1 || part == 4 ? -1.0 : 1.0;
-        rows[static_cast<std::size_t>(k)] = sign * rows[static_cast<std::size_t>(2 * row_size + k)];
+        rows.data()[k] = sign * rows.data()[2 * row_size + k];
     }
 }
 
@@ -312,7 +317,7 @@ std::vector<std::vector<double>> make_tables(double k_squared, const std::vector
                                              double least_depth_m, int last_cell) {
     const int last_row = last_cell + 2;
     std::vector<std::vector<double>> tables(
-        depths_m.size(), std::vector<double>(static_cast<std::size_t>((last_row + 2) * row_size), 0.0));
+        depths_m.size(), std::vector<double>(static_cast<std::size_t>(last_row + 2) * row_size, 0.0));
     for (int group = 0, row = 0; row <= last_row; ++group) {
         const NodeSet set = make_node_set(group, least_depth_m);
         std::vector<BesselRow> bessel;
@@ -353,7 +358,8 @@ Phasor3 GroundTable::secondary_t(const Phasor3& moment_am2, const glm::dvec3& fr
 
     // Cubic through the four rows around.
     const double scaled = out.distance * per_radius_;
-    const double at = std::min(std::log(scaled + std::sqrt(scaled * scaled + 1.0)) * (1.0 / cell), last_cell_ + 1.0);
+    const double along = std::log(scaled + std::sqrt(scaled * scaled + 1.0)) * (1.0 / cell);
+    const double at = along < last_cell_ + 1.0 ? along : last_cell_ + 1.0; // beyond the rim, and for a NaN
     const int row = std::min(static_cast<int>(at), last_cell_);
     const double f = at - row;
     const std::array<double, 4> across = {f * (f - 1.0) * (2.0 - f) / 6.0, (f * f - 1.0) * (f - 2.0) / 2.0,
@@ -393,6 +399,7 @@ GroundTables::GroundTables(double frequency_hz, double resistivity_ohm_m, double
     require_between("most depth in the ground", most_depth_m, least_depth_m, ground_most_depth_m, "m");
     const int points = depth_points(least_depth_m, most_depth_m);
     std::vector<double> depths;
+    depths.reserve(static_cast<std::size_t>(points));
     for (int j = 0; j < points; ++j) {
         depths.push_back(points == 1 ? least_depth_m
                                      : depth_at(chebyshev_point(j, points), least_depth_m, most_depth_m));

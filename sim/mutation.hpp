@@ -55,13 +55,13 @@ enum class Mutation {
     level_coil_upright,
     lean_ignored,
     lean_mirrored,
-    settling_twice,
     batch_along_once,
     batch_held_unmoved,
     ground_time_sign,
     ground_u_and_l_swapped,
     ground_added_twice,
     ground_depth_and_height_swapped,
+    settling_twice,
 };
 
 inline constexpr auto mutation_names = std::to_array<std::string_view>({
@@ -109,13 +109,13 @@ inline constexpr auto mutation_names = std::to_array<std::string_view>({
     "level_coil_upright",
     "lean_ignored",
     "lean_mirrored",
-    "settling_twice",
     "batch_along_once",
     "batch_held_unmoved",
     "ground_time_sign",
     "ground_u_and_l_swapped",
     "ground_added_twice",
     "ground_depth_and_height_swapped",
+    "settling_twice",
 });
 
 #ifdef SONDEYARD_MUTATIONS

@@ -467,6 +467,11 @@ TEST_CASE("The ground's part is finite and steady at every place") {
             norm(table.secondary_t(m, {400.0, 0.0, 0.5})) / norm(static_field_t(m, 0.3, {400.0, 0.0, 0.5}));
         CHECK(off(beyond, at_rim) <= 0.02);
     }
+    SUBCASE("a place that is no number gives none") {
+        CHECK(std::isnan(table.secondary_t(m, {std::nan(""), 0.0, 0.5}).im.z));
+        CHECK(std::isnan(table.secondary_t(m, {1.0, 0.0, std::nan("")}).im.z));
+        CHECK(norm(table.secondary_t(m, {1e200, 0.0, 0.5})) == 0.0);
+    }
     SUBCASE("ground that does not conduct adds nothing") {
         const Phasor3 none = GroundTable{}.secondary_t(m, {1.0, 0.0, 0.0});
         CHECK(norm(none) == 0.0);
