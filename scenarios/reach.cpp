@@ -41,7 +41,7 @@ bool room_to_stand(const Site& site, const glm::dvec2& centre) {
     for (const double radius : {0.0, 0.5, 0.95}) {
         for (const glm::dvec2& direction : clock) {
             const glm::dvec2 place = centre + radius * direction;
-            if (!field::standable(site.yard.width_m, site.yard.length_m, site.yard.areas, place)) {
+            if (!field::standable(site.yard, place)) {
                 return false;
             }
         }
@@ -102,6 +102,15 @@ Ground::Ground(const field::Yard& yard, const glm::dvec2& from_m)
             });
         }
     }
+    if (std::ranges::any_of(yard.terrain.steps, field::is_wall)) {
+        for (int iy = 0; iy < ny_; ++iy) {
+            for (int ix = 0; ix < nx_; ++ix) {
+                if (field::at_wall(yard.terrain, cell_centre(ix, iy), field::body_radius_m)) {
+                    state_[index(ix, iy)] = 0;
+                }
+            }
+        }
+    }
     const int start = cell(from_m);
     if (start < 0 || state_[static_cast<std::size_t>(start)] == 0) {
         return;
@@ -140,8 +149,7 @@ int Ground::cell(const glm::dvec2& place_m) const {
 
 bool Ground::walked(const glm::dvec2& place_m) const {
     const int at = cell(place_m);
-    return at >= 0 && state_[static_cast<std::size_t>(at)] == 2 &&
-           field::standable(yard_.width_m, yard_.length_m, yard_.areas, place_m);
+    return at >= 0 && state_[static_cast<std::size_t>(at)] == 2 && field::standable(yard_, place_m);
 }
 
 bool Ground::tip_gets_to(const glm::dvec2& place_m) const {

@@ -559,6 +559,32 @@ void check_shape(Reader& reader, const Scenario::Content& content) {
     }
 }
 
+// Has the ground a shape, as far as the file says without being drawn?
+bool is_shaped(const Scenario::Content& content) {
+    return std::ranges::any_of(std::array{"ground.slope_percent", "ground.step_rise_m", "ground.pad_rise_m"},
+                               [&](const char* key) { return find(content.entries, key) != nullptr; }) ||
+           content.lists.contains("step") || content.lists.contains("pad");
+}
+
+void check_ground(Reader& reader, const Scenario::Content& content) {
+    const auto needs = [&](std::string_view key, std::string_view other) {
+        const Entry* entry = find(content.entries, key);
+        if (entry != nullptr && find(content.entries, other) == nullptr) {
+            reader.fault(entry->spot, key, fmt::format("found without {}; allowed: together with it", other));
+        }
+    };
+    needs("ground.slope_toward_deg", "ground.slope_percent");
+    for (const std::string_view key : {"ground.step_ramp_m", "ground.step_offset_m", "ground.step_toward_deg"}) {
+        needs(key, "ground.step_rise_m");
+    }
+    for (const std::string_view key : {"ground.pad_offset_m", "ground.pad_toward_deg"}) {
+        needs(key, "ground.pad_rise_m");
+    }
+    if (content.resolved) { // nothing is drawn here
+        needs("ground.slope_percent", "ground.slope_toward_deg");
+    }
+}
+
 std::optional<field::Run> fixed_run(const Entries& entries) {
     const Entry* points = find(entries, "run.points_m");
     const auto diameter = fixed_number(entries, "run.inside_diameter_m");
@@ -583,7 +609,7 @@ bool check_run_points(Reader& reader, const Scenario::Content& content, const fi
         if (p.x < 0.0 || p.y < 0.0 || p.x > width || p.y > length) {
             text = fmt::format("found point {} outside the yard at ({}, {}); allowed: 0 to {} m east, 0 to {} m north",
                                i + 1, p.x, p.y, width, length);
-        } else if (p.z >= 0.0) {
+        } else if (p.z >= 0.0 && !is_shaped(content)) { // else looked at with the ground over it
             text = fmt::format("found point {} at z = {}; allowed: below the ground, z < 0", i + 1, p.z);
         } else if (i > 0 && p.z > run.centreline_m[i - 1].z) {
             text = fmt::format("found point {} higher than the one before; allowed: a drain never rises", i + 1);
@@ -624,7 +650,8 @@ void check_place(Reader& reader, const Scenario::Content& content) {
     }
     const Entry* depth = find(entries, "sonde.depth_m");
     const auto fixed_depth = fixed_number(entries, "sonde.depth_m");
-    if (run && run_holds && (depth == nullptr || fixed_depth)) {
+    const bool elsewhere = content.resolved && is_shaped(content); // z = 0 need not be over the sonde
+    if (run && run_holds && !elsewhere && (depth == nullptr || fixed_depth)) {
         const Lying lying = lie_in_run(*run, *place, fixed_depth, above_invert.value_or(0.025));
         if (!lying.fault.empty()) {
             reader.fault(spot, "sonde.position_m", lying.fault);
@@ -736,6 +763,7 @@ Scenario::Content read_content(std::string_view text, std::string_view source) {
     reader.read(root);
     check_present(reader, content, root);
     check_shape(reader, content);
+    check_ground(reader, content);
     check_bands(reader, content);
     check_place(reader, content);
     reader.throw_if_any();

@@ -2,6 +2,7 @@
 // distribution to one key changes nothing that another one draws.
 #include "field/exercise.hpp"
 #include "field/geometry.hpp"
+#include "scenarios/drape.hpp"
 #include "scenarios/generator.hpp"
 #include "scenarios/schema.hpp"
 #include "sim/random.hpp"
@@ -22,6 +23,7 @@ using Content = Scenario::Content;
 
 constexpr int most_redraws = 200;      // of a normal distribution that leaves the allowed range
 constexpr int most_yards = 60;         // tried round a run given by its points
+constexpr int most_grounds = 60;       // yards tried on ground with a shape
 constexpr int most_refused = 5;        // of these, that the generator gives up on
 constexpr double clear_of_run_m = 0.5; // houses and trees keep this far from such a run
 constexpr double most_slack = 1.03; // the cable lies in curves: its counter shows up to 3 % more than the pipe's length
@@ -267,10 +269,30 @@ void read_lists(const Content& content, field::World& world) {
                                     v.places_3d("line.points_m"), *v.number("line.width_m"),
                                     v.yes("line.private", false), v.places("line.paint_m")});
     });
+    each("step", [&](const Values& v) {
+        world.yard.terrain.steps.push_back({*v.place("step.place_m"), *v.number("step.toward_deg"),
+                                            *v.number("step.rise_m"), *v.number("step.ramp_m")});
+    });
+    each("pad", [&](const Values& v) {
+        world.yard.terrain.pads.push_back({v.places("pad.outline_m"), *v.number("pad.rise_m")});
+    });
     each("response", [&](const Values& v) {
         world.sheet.ticket.responses.push_back(
             {v.text("response.owner"), v.word("response.kind", field::LineKind::water), v.text("response.answer")});
     });
+}
+
+void read_ground(const Values& v, const glm::dvec2& sonde_m, field::World& world) {
+    field::Terrain& terrain = world.yard.terrain;
+    terrain.slope_percent = v.number("ground.slope_percent", 0.0);
+    terrain.slope_toward_deg = v.number("ground.slope_toward_deg", 0.0);
+    if (field::is_flat(terrain)) {
+        terrain = {}; // which way it does not fall means nothing
+        return;
+    }
+    terrain.zero_m = v.place("ground.zero_m").value_or(sonde_m);
+    // The file has its depth; z lies on the grid, which takes out the last digit of the difference.
+    world.sonde.position_m.z = micro(field::height_m(terrain, sonde_m) - *v.number("sonde.depth_m"));
 }
 
 field::World read_world(const Content& content) {
@@ -311,6 +333,7 @@ field::World read_world(const Content& content) {
     sheet.ticket.number = v.text("sheet.ticket_number");
     sheet.ticket.state = v.word("sheet.ticket_state", sheet.ticket.state);
     read_lists(content, world);
+    read_ground(v, place, world);
     return world;
 }
 
@@ -378,6 +401,7 @@ bool run_is_clear(const field::World& world, const field::Run& run) {
 
 // A run given by its points: the sonde is placed in it, and yards are drawn round it until one leaves it clear.
 field::World build_round_run(const Values& v, Wanted wanted) {
+    const std::uint64_t first_seed = wanted.seed;
     field::Run run{v.places_3d("run.points_m"), wanted.material, wanted.inside_diameter_m, wanted.wall_m};
     to_grid(run.centreline_m);
     sim::Draws draws(v.seed(), "scenario.run.points_m");
@@ -404,7 +428,7 @@ field::World build_round_run(const Values& v, Wanted wanted) {
     for (int attempt = 0; attempt < most_yards; ++attempt) {
         // Philox decorrelates neighbouring seeds; the odd constant (2^64 / golden ratio) keeps clear of seeds that
         // people type.
-        wanted.seed = v.seed() + static_cast<std::uint64_t>(attempt) * 0x9E3779B97F4A7C15ULL;
+        wanted.seed = first_seed + static_cast<std::uint64_t>(attempt) * 0x9E3779B97F4A7C15ULL;
         field::World world;
         try {
             world = generate(wanted);
@@ -427,10 +451,53 @@ field::World build_round_run(const Values& v, Wanted wanted) {
     throw CannotBuild(fmt::format("none of {} yards leaves the run given by run.points_m clear", most_yards));
 }
 
+GroundWish ground_of(const Values& v) {
+    GroundWish wish;
+    wish.slope_percent = v.number("ground.slope_percent", wish.slope_percent);
+    wish.slope_toward_deg = v.number("ground.slope_toward_deg");
+    wish.step_rise_m = v.number("ground.step_rise_m", wish.step_rise_m);
+    wish.step_ramp_m = v.number("ground.step_ramp_m", wish.step_ramp_m);
+    wish.step_offset_m = v.number("ground.step_offset_m");
+    wish.step_toward_deg = v.number("ground.step_toward_deg");
+    wish.pad_rise_m = v.number("ground.pad_rise_m", wish.pad_rise_m);
+    wish.pad_offset_m = v.number("ground.pad_offset_m");
+    wish.pad_toward_deg = v.number("ground.pad_toward_deg");
+    return wish;
+}
+
+field::World build_level(const Values& v, const Wanted& wanted) {
+    return v.find("run.points_m") != nullptr ? build_round_run(v, wanted) : generate(wanted);
+}
+
+// Yards are drawn on level ground and laid over the wanted shape until one takes it.
+field::World build_yard(const Values& v, Wanted wanted) {
+    const GroundWish wish = ground_of(v);
+    if (!shaped(wish)) {
+        return build_level(v, wanted);
+    }
+    const bool run_is_given = v.find("run.points_m") != nullptr;
+    std::string why;
+    for (int attempt = 0; attempt < most_grounds; ++attempt) {
+        wanted.seed = v.seed() + static_cast<std::uint64_t>(attempt) * 0xD1B54A32D192ED03ULL; // odd, for other yards
+        field::World world = build_level(v, wanted);
+        world.sonde.heading_deg = sim::wrap_360(wanted.heading_deg.value_or(world.sonde.heading_deg));
+        world.sonde.tilt_deg = wanted.tilt_deg.value_or(world.sonde.tilt_deg);
+        if (drape(world, wish, wanted.seed, run_is_given, why)) {
+            return world;
+        }
+    }
+    const auto table = v.content().tables.find("ground");
+    throw ScenarioError({message_at(
+        v.content(), table != v.content().tables.end() ? table->second : Spot{}, "ground",
+        fmt::format("found a shape that none of {} yards takes with seed {}; in the last one {}; allowed: a gentler "
+                    "shape, another place for it, a deeper sonde or another seed",
+                    most_grounds, v.seed(), why))});
+}
+
 field::World build_world(const Values& v) {
     const Wanted wanted = wanted_of(v);
     check_drawn(v, wanted);
-    field::World world = v.find("run.points_m") != nullptr ? build_round_run(v, wanted) : generate(wanted);
+    field::World world = build_yard(v, wanted);
     world.seed = v.seed();
     world.sonde.frequency_hz = wanted.frequency_hz;
     world.sonde.moment_am2 = wanted.moment_am2;
@@ -466,8 +533,15 @@ field::World build_world(const Values& v) {
 
 void check_world(const Content& content, const field::World& world) {
     std::vector<std::string> messages;
+    field::World level = world;
+    level.yard.terrain = {};
+    const std::vector<std::string> whatever_the_ground = field::faults(level);
+    const auto table = content.tables.find("ground");
+    const Spot ground = table != content.tables.end() ? table->second : Spot{};
     for (const std::string& fault : field::faults(world)) {
-        messages.push_back(message_at(content, {}, "yard", fmt::format("found with seed {}: {}", world.seed, fault)));
+        const bool of_ground = std::ranges::find(whatever_the_ground, fault) == whatever_the_ground.end();
+        messages.push_back(message_at(content, of_ground ? ground : Spot{}, of_ground ? "ground" : "yard",
+                                      fmt::format("found with seed {}: {}", world.seed, fault)));
     }
     const field::Rubric& rubric = world.rubric;
     if (rubric.full.least_m > rubric.half.least_m || rubric.half.least_m > rubric.quarter.least_m ||

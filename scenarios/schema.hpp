@@ -25,7 +25,7 @@ enum class Kind {
     word,      // one of a few words
     place,     // [x, y], each a number or a distribution
     places,    // [[x, y], ..]
-    places_3d, // [[x, y, z], ..], z from the datum: ground 0, below negative
+    places_3d, // [[x, y, z], ..], z from the datum: 0 is the ground over the sonde, below negative
     seed,      // a whole number from 0, or its digits as a text when above 2^63 - 1 (whole numbers of TOML end there)
 };
 
@@ -146,6 +146,25 @@ inline constexpr std::array key_table = {
                           "drawn 2 to 5",
                           "buried lines besides the drain"}),
 
+    rows::optional(rows::number("ground.slope_percent", "%", 0.0, 30.0, "0, level", "fall of the ground as a whole")),
+    rows::optional(rows::number("ground.slope_toward_deg", "deg", -360.0, 360.0, "drawn: to the street",
+                                "the way it falls, clockwise from north")),
+    rows::optional(rows::resolved(rows::place("ground.zero_m", "the sonde's place", "where the ground is z = 0"))),
+    rows::authored(rows::number("ground.step_rise_m", "m", -3.0, 3.0, "no step",
+                                "a kerb, wall or bank: the ground beyond it is so much higher, lower for less than 0")),
+    rows::authored(
+        rows::number("ground.step_ramp_m", "m", 0.0, 20.0, "0.1", "foot to top in plan: small a wall, large a bank")),
+    rows::authored(rows::number("ground.step_offset_m", "m", -20.0, 20.0, "drawn 1.5 to 4",
+                                "from the sonde to the middle of its ramp")),
+    rows::authored(rows::number("ground.step_toward_deg", "deg", -360.0, 360.0, "drawn: up away from the street",
+                                "the way from the sonde to the step, square to it")),
+    rows::authored(
+        rows::number("ground.pad_rise_m", "m", 0.02, 0.5, "no slab", "a raised slab beside or over the sonde")),
+    rows::authored(rows::number("ground.pad_offset_m", "m", -2.0, 10.0, "drawn 0.2 to 0.8",
+                                "from the sonde to its near edge; less than 0: the sonde lies under it")),
+    rows::authored(
+        rows::number("ground.pad_toward_deg", "deg", -360.0, 360.0, "drawn", "the way from the sonde to the slab")),
+
     rows::number("sonde.frequency_hz", "Hz", 50.0, 100e3, "512", "what the sonde really transmits"),
     rows::number("sonde.moment_A_m2", "A m2", 1e-4, 10.0, "0.1", "magnetic moment, RMS"),
     rows::place("sonde.position_m", "drawn", "east and north of the yard's south-west corner, of the sonde's centre"),
@@ -172,7 +191,7 @@ inline constexpr std::array key_table = {
            Form::either,
            Need::no,
            "drawn",
-           "centre line from the cleanout's foot downstream: [x, y, z], ground z = 0, never rising"},
+           "centre line from the cleanout's foot downstream: [x, y, z], z = 0 the ground over the sonde, never rising"},
     rows::optional(rows::word("run.material", material_words, "pvc", "of the pipe")),
     rows::optional(rows::number("run.inside_diameter_m", "m", 0.03, 1.0, "0.1", "of the pipe")),
     rows::optional(rows::number("run.wall_m", "m", 5e-4, 0.1, "0.003", "thickness of the pipe's wall")),
@@ -239,13 +258,22 @@ inline constexpr std::array key_table = {
     rows::places("line.points_m", Kind::places_3d, 2.0, "its centre [x, y, z]"),
     rows::places("line.paint_m", Kind::places, 0.0, "marks on the ground; empty when it is not marked"),
 
+    rows::resolved(rows::always(rows::place("step.place_m", "", "a point of the middle of a step's ramp"))),
+    rows::resolved(rows::always(
+        rows::number("step.toward_deg", "deg", -360.0, 360.0, "", "the way the ground goes up, square to the step"))),
+    rows::resolved(rows::always(rows::number("step.rise_m", "m", -3.0, 3.0, "", "how high; down for less than 0"))),
+    rows::resolved(rows::always(rows::number("step.ramp_m", "m", 0.0, 20.0, "", "foot to top in plan"))),
+
+    rows::places("pad.outline_m", Kind::places, 3.0, "corners [x, y] of ground that is raised as a whole"),
+    rows::resolved(rows::always(rows::number("pad.rise_m", "m", -0.5, 0.5, "", "by how much"))),
+
     rows::resolved(rows::always(rows::text("response.owner", 80.0, "", "who was asked"))),
     rows::resolved(rows::always(rows::word("response.kind", line_words, "", "for what"))),
     rows::resolved(rows::always(rows::text("response.answer", 80.0, "", "marked, clear, no answer yet"))),
 };
 
 // Tables written [[name]], as often as needed; only in a resolved scenario.
-inline constexpr std::array<std::string_view, 4> list_names = {"area", "clue", "line", "response"};
+inline constexpr std::array<std::string_view, 6> list_names = {"area", "clue", "line", "step", "pad", "response"};
 
 const KeyRow* find_row(std::string_view key); // nullptr when there is none
 std::string allowed_text(const KeyRow& row);  // "a number from 20 to 60 m"

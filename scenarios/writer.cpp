@@ -91,15 +91,26 @@ void write_head(Page& page, const field::World& world) {
     page.bare(fits ? fmt::format("seed = {}\n", world.seed) : fmt::format("seed = \"{}\"\n", world.seed));
 }
 
+void write_ground(Page& page, const field::Terrain& terrain) {
+    if (field::is_flat(terrain)) {
+        return;
+    }
+    page.bare("\n[ground]\n");
+    page.line("slope_percent", terrain.slope_percent);
+    page.line("slope_toward_deg", terrain.slope_toward_deg);
+    page.line("zero_m", terrain.zero_m);
+}
+
 void write_truth(Page& page, const field::World& world) {
     page.bare("\n[yard]\n");
     page.line("width_m", world.yard.width_m);
     page.line("length_m", world.yard.length_m);
+    write_ground(page, world.yard.terrain);
     page.bare("\n[sonde]\n");
     page.line("frequency_hz", world.sonde.frequency_hz);
     page.line("moment_A_m2", world.sonde.moment_am2);
     page.line("position_m", glm::dvec2{world.sonde.position_m.x, world.sonde.position_m.y});
-    page.line("depth_m", -world.sonde.position_m.z);
+    page.line("depth_m", field::depth_m(world));
     page.line("heading_deg", world.sonde.heading_deg);
     page.line("tilt_deg", world.sonde.tilt_deg);
     page.line("above_invert_m", world.sheet.sonde_above_invert_m);
@@ -184,6 +195,18 @@ void write_lists(Page& page, const field::World& world) {
         page.line("private", line.is_private);
         page.line("points_m", line.points_m);
         page.line("paint_m", line.paint_m);
+    }
+    for (const field::GroundStep& step : world.yard.terrain.steps) {
+        page.bare("\n[[step]]\n");
+        page.line("place_m", step.place_m);
+        page.line("toward_deg", step.toward_deg);
+        page.line("rise_m", step.rise_m);
+        page.line("ramp_m", step.ramp_m);
+    }
+    for (const field::Pad& pad : world.yard.terrain.pads) {
+        page.bare("\n[[pad]]\n");
+        page.line("outline_m", pad.outline_m);
+        page.line("rise_m", pad.rise_m);
     }
     for (const field::OwnerResponse& response : world.sheet.ticket.responses) {
         page.bare("\n[[response]]\n");

@@ -32,6 +32,24 @@ inline void check_same_yard(const field::Yard& a, const field::Yard& b) {
     }
 }
 
+inline void check_same_ground(const field::Terrain& a, const field::Terrain& b) {
+    CHECK(a.slope_percent == b.slope_percent);
+    CHECK(a.slope_toward_deg == b.slope_toward_deg);
+    CHECK((a.zero_m == b.zero_m));
+    REQUIRE(a.steps.size() == b.steps.size());
+    for (std::size_t i = 0; i < a.steps.size(); ++i) {
+        CHECK((a.steps[i].place_m == b.steps[i].place_m));
+        CHECK(a.steps[i].toward_deg == b.steps[i].toward_deg);
+        CHECK(a.steps[i].rise_m == b.steps[i].rise_m);
+        CHECK(a.steps[i].ramp_m == b.steps[i].ramp_m);
+    }
+    REQUIRE(a.pads.size() == b.pads.size());
+    for (std::size_t i = 0; i < a.pads.size(); ++i) {
+        CHECK((a.pads[i].outline_m == b.pads[i].outline_m));
+        CHECK(a.pads[i].rise_m == b.pads[i].rise_m);
+    }
+}
+
 inline void check_same_sheet(const field::JobSheet& a, const field::JobSheet& b) {
     CHECK(a.title == b.title);
     CHECK(a.caller == b.caller);
@@ -90,6 +108,7 @@ inline void check_same_rubric(const field::Rubric& a, const field::Rubric& b) {
 inline void check_same_world(const field::World& a, const field::World& b) {
     CHECK(a.seed == b.seed);
     check_same_yard(a.yard, b.yard);
+    check_same_ground(a.yard.terrain, b.yard.terrain);
     REQUIRE(a.run.has_value() == b.run.has_value());
     if (a.run) {
         CHECK((a.run->centreline_m == b.run->centreline_m));
