@@ -21,7 +21,9 @@ constexpr double worth_telling_share = 0.03; // of the depth, for a reading take
 constexpr double spot_share = 0.15;          // of the depth: a mark this near an expected spot stands on it
 constexpr double read_off_m = 0.05;          // a depth call this near a reading rests on it
 constexpr double level_enough_deg = 0.5;     // peak and level line are less than a hand apart below this
-constexpr double blunt_along_share = 2.0;    // error along over error across, to tell of it
+constexpr double own_peak_per_deg = 0.0058;  // of the antenna's height over the sonde, a degree of tilt, to 45 deg
+constexpr double own_peak_to_deg = 45.0;
+constexpr double blunt_along_share = 2.0; // error along over error across, to tell of it
 
 // Rounded for print, without "-0.00".
 std::string fixed(double value, int decimals) {
@@ -242,7 +244,7 @@ void add_slope_note(const World& world, const Score& score, double raised_headin
 void add_tilt_notes(const Setting& setting, const Score& score, const Mark* locate, Notes& notes) {
     const World& world = setting.world;
     const TiltScore& tilt = score.tilt;
-    const bool coil = world.receiver.kind == sim::ReceiverKind::single_coil;
+    const bool coil = !sim::shows_dial(world.receiver.kind);
     if (tilt.true_tilt_deg > on_end_above_deg) {
         notes.push_back(
             fmt::format("The sonde stood on end or nearly so ({} deg): peak and plumb point stand together, within a "
@@ -263,14 +265,21 @@ void add_tilt_notes(const Setting& setting, const Score& score, const Mark* loca
                                     metres(std::sqrt(0.5) * (score.true_depth_m + world.receiver.tip_to_antenna_m))));
         return;
     }
-    const Spots spots = uneven
-                            ? spots_on(world, tilt.true_raised_heading_deg, tilt.true_tilt_deg)
-                            : expected_spots(tilt.true_tilt_deg, score.true_depth_m + world.receiver.tip_to_antenna_m);
+    const double antenna_m = score.true_depth_m + world.receiver.tip_to_antenna_m;
+    const Spots spots = uneven ? spots_on(world, tilt.true_raised_heading_deg, tilt.true_tilt_deg)
+                               : expected_spots(tilt.true_tilt_deg, antenna_m);
     const std::string_view raised = compass_word(tilt.true_raised_heading_deg);
     if (coil) {
         notes.push_back(fmt::format("The sonde was tilted {} deg, its {} end raised: its plumb points are not the same "
                                     "distance from it, the near one on the raised side.",
                                     fixed(tilt.true_tilt_deg, 1), raised));
+        if (sim::reads_depth(world.receiver.kind) && !uneven && tilt.true_tilt_deg <= own_peak_to_deg) {
+            notes.push_back(fmt::format(
+                "Turned along it, level coils are loudest {} from it towards the lowered end; the middle of their nulls "
+                "lies {} off the same way.",
+                at_least_a_cm(own_peak_per_deg * tilt.true_tilt_deg * antenna_m),
+                at_least_a_cm(0.75 * std::tan(sim::radians(tilt.true_tilt_deg)) * antenna_m)));
+        }
         return;
     }
     notes.push_back(
@@ -306,7 +315,7 @@ void add_position_notes(const World& world, const Score& score, const Mark* loca
     const double along_m = std::abs(glm::dot(off, direction_of(world.sonde.heading_deg)));
     const double across_m = std::abs(glm::dot(off, direction_of(world.sonde.heading_deg + 90.0)));
     const double ghost_m = std::sqrt(1.5) * (score.true_depth_m + world.receiver.tip_to_antenna_m);
-    if (world.receiver.kind == sim::ReceiverKind::single_coil && score.tilt.true_tilt_deg < level_below_deg &&
+    if (!sim::shows_dial(world.receiver.kind) && score.tilt.true_tilt_deg < level_below_deg &&
         std::hypot(along_m - ghost_m, across_m) <= spot_share * score.true_depth_m) {
         notes.push_back(
             fmt::format("The locate stands where a level coil has a ghost peak, 1.22 depths along the sonde: a fifth "
@@ -351,22 +360,26 @@ void add_depth_notes(const Setting& setting, const Notebook& notebook, const Sco
         notes.emplace_back("No depth was called, so none could be scored.");
     }
     const Reading* reading = reading_called(notebook);
-    if (spec.kind != sim::ReceiverKind::tri_axis || reading == nullptr) {
+    if (reading == nullptr) {
         return;
     }
     const double ground_m = height_m(setting.world.yard.terrain, reading->place_m);
     const double true_m = ground_m - setting.world.sonde.position_m.z; // under the place where it was read
-    const glm::dvec3 lower{reading->place_m, ground_m + spec.tip_to_antenna_m};
-    const glm::dvec3 upper{reading->place_m, ground_m + spec.tip_to_antenna_m + spec.antenna_spacing_m};
-    const std::optional<double> expected_m = sim::depth_from_ratio_m(
-        sim::magnitude(sim::dipole_field_t(setting.sonde, lower)),
-        sim::magnitude(sim::dipole_field_t(setting.sonde, upper)), spec.antenna_spacing_m, spec.tip_to_antenna_m);
+    // The same instrument without its own errors and without noise, plumb, at the same place and turned the same way.
+    sim::ReceiverSpec quiet = spec;
+    quiet.noise_floor_pt_per_rthz = quiet.noise_at_512_pt_per_rthz = 0.0;
+    const sim::Instrument plumb = sim::perfect_instrument(quiet);
+    const sim::AntennaSignals signals =
+        sim::antenna_signals_t(plumb, {{reading->place_m, ground_m}, reading->facing_deg, 0.0, 0.0},
+                               {&setting.sonde, 1}, setting.sonde.frequency_hz);
+    const std::optional<double> expected_m =
+        sim::measure(plumb, signals, setting.sonde.frequency_hz, 0.0, sim::CoilAttitude::level).depth_m;
     if (expected_m && std::abs(*expected_m - true_m) > worth_telling_share * true_m) {
         notes.push_back(fmt::format(
             "The reading of {} was taken {} from the sonde in plan; a plumb receiver reads {} there, "
-            "for the true {}. Depth is read at the peak.",
+            "for the true {}. Depth is read at the peak{}.",
             metres(*reading->depth_m), metres(glm::distance(reading->place_m, plan(setting.world.sonde.position_m))),
-            metres(*expected_m), metres(true_m)));
+            metres(*expected_m), metres(true_m), sim::shows_dial(spec.kind) ? "" : ", turned along the sonde"));
     }
 }
 

@@ -248,8 +248,10 @@ struct Work {
     }
 
     Outcome operator()(const TurnCoil& c) const {
-        if (setting.world.receiver.kind != sim::ReceiverKind::single_coil) {
-            return refused("This receiver has three crossed antennas; none of them turns.");
+        if (!sim::turns_coil(setting.world.receiver.kind)) {
+            return refused(sim::shows_dial(setting.world.receiver.kind)
+                               ? "This receiver has three crossed antennas; none of them turns."
+                               : "This receiver's coils are fixed level: turn yourself instead.");
         }
         state.coil = c.attitude;
         return done;
@@ -274,9 +276,9 @@ struct Work {
         if (m.depth_m) {
             result.depth_m = to_step(*m.depth_m, world.receiver.depth_resolution_m);
         }
-        result.heard = world.receiver.kind == sim::ReceiverKind::single_coil
-                           ? std::abs(result.signal_dbpt - world.sheet.truck_signal_dbpt) <= 3.0
-                           : result.depth_m && std::abs(*result.depth_m - truck_distance_m) <= 0.2;
+        result.heard = sim::reads_depth(world.receiver.kind)
+                           ? result.depth_m && std::abs(*result.depth_m - truck_distance_m) <= 0.2
+                           : std::abs(result.signal_dbpt - world.sheet.truck_signal_dbpt) <= 3.0;
         state.truck_checks.push_back(result);
         return done;
     }
@@ -328,7 +330,7 @@ struct Work {
     }
 
     Outcome operator()(const ReadDepth& /*c*/) const {
-        if (setting.world.receiver.kind == sim::ReceiverKind::single_coil) {
+        if (!sim::reads_depth(setting.world.receiver.kind)) {
             return refused("One coil reads no depth: measure between the two plumb points and divide by 1.414.");
         }
         remember(state);

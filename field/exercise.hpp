@@ -97,7 +97,7 @@ struct Mark {
     double signal_dbpt = 0.0;
     double frequency_hz = 512.0;
     sim::CoilAttitude coil = sim::CoilAttitude::level;
-    std::optional<double> dip_deg;           // |dip| when marked; empty when weak or single-coil
+    std::optional<double> dip_deg;           // |dip| when marked; empty when weak or without a dial
     std::optional<double> field_heading_deg; // of the field's level part; a level line lies square to it
 };
 

@@ -37,10 +37,10 @@ void FollowsPeak::work() {
     });
     decide([this] { mark_at(best_m_, MarkKind::peak); });
     decide([this] {
-        if (single_coil()) {
-            depth_by_fall();
-        } else {
+        if (sim::reads_depth(brief().receiver_kind)) {
             depth_by_reading();
+        } else {
+            depth_by_fall();
         }
     });
     decide([this] { finish(); });

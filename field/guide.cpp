@@ -33,7 +33,8 @@ struct View {
     const Observation& seen;
 
     const Notebook& notebook() const { return state.notebook; }
-    bool one_coil() const { return brief.receiver_kind == sim::ReceiverKind::single_coil; }
+    bool has_dial() const { return sim::shows_dial(brief.receiver_kind); }
+    bool reads_depth() const { return sim::reads_depth(brief.receiver_kind); }
     bool lowered() const { return seen.tip_height_m < lowered_below_m; }
     bool at_truck() const { return glm::distance(seen.feet_m, brief.start_m) <= truck_reach_m; }
     bool plumb_here() const { return seen.has_axis && std::abs(seen.dip_deg) > plumb_dip_deg; }
@@ -81,9 +82,9 @@ MaybeHint paper(const View& v) {
         return std::nullopt;
     }
     if (checks.empty() || checks.back().frequency_hz != v.seen.frequency_hz) {
-        return Hint{v.one_coil()
-                        ? "Check the receiver at the truck: 2.0 m from the sonde it should show the sheet's signal."
-                        : "Check the receiver at the truck: with the sonde 2.0 m from the tip it should read 2.0 m.",
+        return Hint{v.reads_depth()
+                        ? "Check the receiver at the truck: with the sonde 2.0 m from the tip it should read 2.0 m."
+                        : "Check the receiver at the truck: 2.0 m from the sonde it should show the sheet's signal.",
                     "truck_check"};
     }
     return Hint{"The sonde was not heard at the truck. Set another frequency and check again.", "frequency_next"};
@@ -180,7 +181,9 @@ MaybeHint null_points(const View& v) {
         return Hint{"Turn the coil level: its nulls are the plumb points.", "coil"};
     }
     if (v.count(MarkKind::peak) == 0) {
-        return Hint{"Turn (Q, E) and move for the strongest signal with the coil level, and mark the peak.",
+        return Hint{v.reads_depth()
+                        ? "Turn (Q, E) and move for the strongest signal: you face along the sonde. Mark the peak."
+                        : "Turn (Q, E) and move for the strongest signal with the coil level, and mark the peak.",
                     "mark_peak"};
     }
     const Mark* peak = find_last(v.notebook(), MarkKind::peak);
@@ -228,6 +231,16 @@ MaybeHint depth_reading(const View& v) {
     if (v.seen.lean_deg >= plumb_lean_deg) {
         return Hint{"Straighten the mast: bring the dot inside the ring.", "plumb_mast"};
     }
+    if (counted == readings.end() && !v.has_dial()) {
+        const Mark* peak = find_last(v.notebook(), MarkKind::peak);
+        if (peak != nullptr && v.seen.signal_dbpt < peak->signal_dbpt - false_peak_db) {
+            return Hint{fmt::format("Go back to the peak and turn until it is as loud as you marked it, {:.1f} dBpT.",
+                                    peak->signal_dbpt),
+                        ""};
+        }
+        return Hint{"At the coils' own peak, turned along the sonde, tip down, mast plumb: read the depth.",
+                    "read_depth"};
+    }
     if (counted == readings.end()) {
         return Hint{"At the peak, tip down and mast plumb: read the depth.", "read_depth"};
     }
@@ -252,6 +265,12 @@ MaybeHint cross_pair(const View& v) {
         readings, [&](const Reading& r) { return r.agreement && *r.agreement <= v.brief.pair_share; });
     if (agrees || pairs >= 2) {
         return std::nullopt;
+    }
+    if (!v.has_dial()) { // a quarter turn would lay the coils across the sonde, where they hear next to nothing
+        return Hint{fmt::format("The pair disagrees by more than {:.0f} %. Straighten the mast, find the peak again, "
+                                "and read another facing pair.",
+                                100.0 * v.brief.pair_share),
+                    "read_depth"};
     }
     return Hint{fmt::format("The pair disagrees by more than {:.0f} %. Quarter turn, and read a second facing pair.",
                             100.0 * v.brief.pair_share),
@@ -291,8 +310,13 @@ std::string_view where_between(double peak_over_level_db) {
 Hint locate_hint(const View& v) {
     const Mark* level = find_last(v.notebook(), MarkKind::level);
     const Mark* peak_mark = find_last(v.notebook(), MarkKind::peak);
-    if (v.one_coil()) {
+    if (!v.reads_depth()) {
         return {"Midway between the plumb points, mark the locate.", "mark_locate"};
+    }
+    if (!v.has_dial()) {
+        return {"On the peak mark the locate; if the peak is not midway between the plumb points, go on past it, "
+                "away from the middle, by four fifths of what it is off.",
+                "mark_locate"};
     }
     if (level == nullptr || peak_mark == nullptr) {
         return {"One plumb point only: it stays near the peak of a steep sonde. Mark the locate at the peak.",
@@ -332,8 +356,8 @@ MaybeHint calls(const View& v) {
         return locate_hint(v);
     }
     if (!n.depth_call_m) {
-        return v.one_coil() ? Hint{"Divide the plumb points' spacing by 1.414 and say how deep.", "edit_form"}
-                            : Hint{"Say how deep it is.", "call_depth"};
+        return v.reads_depth() ? Hint{"Say how deep it is.", "call_depth"}
+                               : Hint{"Divide the plumb points' spacing by 1.414 and say how deep.", "edit_form"};
     }
     if (MaybeHint tilt = tilt_hint(v)) {
         return tilt;
@@ -359,7 +383,11 @@ Hint next_hint(const Brief& brief, const ExerciseState& state, const Observation
                                                        plumb_points, level_line, peak,     depth_reading,
                                                        cross_pair,   lift,       walk_off, calls};
     static constexpr std::array<Step, 6> with_one_coil = {paper, approach, lower_it, null_points, walk_off, calls};
-    const std::span<const Step> steps = v.one_coil() ? std::span<const Step>(with_one_coil) : with_dial;
+    static constexpr std::array<Step, 9> with_two_coils = {paper,      approach, lower_it, null_points, depth_reading,
+                                                           cross_pair, lift,     walk_off, calls};
+    const std::span<const Step> steps = v.has_dial()      ? std::span<const Step>(with_dial)
+                                        : v.reads_depth() ? std::span<const Step>(with_two_coils)
+                                                          : with_one_coil;
     for (const Step step : steps) {
         // Once the tip is to be raised again for the lift check or the walk, "lower it" would contradict.
         if (step == lower_it && v.count(MarkKind::peak) > 0) {

@@ -36,8 +36,6 @@ private:
     void take_plumb(double side, const Sample& s, int shifts_left);
     void mark_what_was_found();
     void prove();
-    void read_lifted(int most);
-    void cross_pair_if_needed();
     void walk_off();
     void call();
     double downhill_evidence() const;

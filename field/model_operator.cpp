@@ -9,8 +9,14 @@ std::unique_ptr<ModelOperator> make_model_operator(std::string_view name, const 
         return make_follows_peak(brief);
     }
     if (name == "level-line") {
-        return brief.receiver_kind == sim::ReceiverKind::single_coil ? make_level_line_single_coil(brief)
-                                                                     : make_level_line(brief);
+        switch (brief.receiver_kind) {
+        case sim::ReceiverKind::tri_axis:
+            return make_level_line(brief);
+        case sim::ReceiverKind::single_coil:
+            return make_level_line_single_coil(brief);
+        case sim::ReceiverKind::twin_coil:
+            return make_level_line_twin_coil(brief);
+        }
     }
     return nullptr;
 }

@@ -70,7 +70,7 @@ void Script::come_nearer(int rounds_left) {
         best_dbpt_ = -200.0;
         constexpr double first_step_m = 4.0;
         constexpr int most_arcs = 30;
-        if (!single_coil() && !in_vain) { // with one coil an arc says nothing: what it hears depends on how it points
+        if (has_dial() && !in_vain) { // with a coil an arc says nothing: what it hears depends on how it points
             climb_by_arcs(first_step_m, {0.0, 1.0}, most_arcs);
         }
     });

@@ -311,12 +311,13 @@ void Script::probe_each(const std::vector<glm::dvec2>& places, UseAll use) {
 
 void Script::strength_at(const glm::dvec2& place_m, double tip_height_m, Use use) {
     walk_to(place_m, tip_height_m);
-    if (!single_coil()) {
+    if (has_dial()) {
         settle();
         decide([this, use = std::move(use)] { average(listen_s(), use); });
         return;
     }
-    // One coil sees one direction of the field: level, level a quarter turn on, and upright make up the whole.
+    // One coil sees one direction of the field: level, level a quarter turn on, and upright make up the whole. Coils fixed
+    // level give the level part of it.
     const auto square = std::make_shared<double>(0.0);
     const Use add = [square](const Sample& s) { *square += std::pow(10.0, s.signal_dbpt / 10.0); };
     settle();
@@ -324,10 +325,12 @@ void Script::strength_at(const glm::dvec2& place_m, double tip_height_m, Use use
     turn_by(90.0);
     settle();
     average(average_s, add);
-    command(TurnCoil{sim::CoilAttitude::upright});
-    settle();
-    average(average_s, add);
-    command(TurnCoil{sim::CoilAttitude::level});
+    if (sim::turns_coil(brief_.receiver_kind)) {
+        command(TurnCoil{sim::CoilAttitude::upright});
+        settle();
+        average(average_s, add);
+        command(TurnCoil{sim::CoilAttitude::level});
+    }
     decide([this, square, use = std::move(use)] { use({seen().tip_m, 10.0 * std::log10(*square), std::nullopt}); });
 }
 

@@ -59,6 +59,9 @@ protected:
     std::vector<glm::dvec2> places_to_walk_off(const glm::dvec2& peak_m, double depth_m, double along_deg) const;
     void mark_at(const glm::dvec2& place_m, MarkKind kind);
     void read_depth(int count); // here and now, half a second apart
+    // Facing pair and lift check at the peak; `use` gets the depth that the readings make, if any counts. about_m is what
+    // the depth is thought to be: the deeper, the more readings.
+    void prove_depth(const glm::dvec2& peak_m, double about_m, std::function<void(double depth_m)> use);
 
     void paperwork(); // ticket, frequency, truck check; tries the other frequencies when the sheet's is not heard
     void come_near(); // receiver held out: search, sweep arcs, walk to the strongest; best_m_ is where
@@ -76,7 +79,7 @@ protected:
     const Notebook& notebook() const { return *notebook_; }
     double floor_dbpt() const; // what the receiver shows with nothing to hear, on its frequency
     Walkway& walkway() { return walkway_; }
-    bool single_coil() const { return brief_.receiver_kind == sim::ReceiverKind::single_coil; }
+    bool has_dial() const { return sim::shows_dial(brief_.receiver_kind); } // else level coils hear one direction each
 
     static constexpr double heard_above_floor_db = 6.0;
     static constexpr double held_out_m = 0.8; // height of the tip while getting near
@@ -85,7 +88,8 @@ protected:
     double best_dbpt_ = -200.0; // as it was there
     bool there_ = false;
 
-    // Signal at a place in whatever way this receiver can give it: total field, or of one coil from three attitudes.
+    // Signal at a place in whatever way this receiver can give it: total field, of one coil from three attitudes, or of
+    // level coils from two: the level part of the field, which has no other top than the one over the sonde.
     void strength_at(const glm::dvec2& place_m, double tip_height_m, Use use);
 
 private:
@@ -107,6 +111,8 @@ private:
     void start_climb(const Climb& climb);
     void climb_by_places(Climb climb);
     void try_frequencies(std::size_t next);
+    void read_lifted(int most);
+    void second_pair_if_needed();
 
     Brief brief_;
     Walkway walkway_;
@@ -126,5 +132,6 @@ private:
 std::unique_ptr<ModelOperator> make_follows_peak(const Brief& brief);
 std::unique_ptr<ModelOperator> make_level_line(const Brief& brief); // tri-axis
 std::unique_ptr<ModelOperator> make_level_line_single_coil(const Brief& brief);
+std::unique_ptr<ModelOperator> make_level_line_twin_coil(const Brief& brief);
 
 } // namespace sondeyard::field

@@ -104,10 +104,10 @@ ProcedureItem approach_item(const World& world, const ExerciseState& state, doub
     return item;
 }
 
-// How far from plumb or level the field stood at a mark. A tri-axis receiver showed it; a single coil cannot, so for it
-// the true field at the coil is taken, at the height that the tip had.
+// How far from plumb or level the field stood at a mark. A field dial showed it; level coils cannot, but one along the
+// sonde falls silent where the field stands plumb, so those nulls are its plumb points, and to judge them the true field at the coil is taken, at the height that the tip had.
 std::optional<double> dip_at_mark_deg(const Setting& setting, const ExerciseState& state, const Mark& mark) {
-    if (setting.world.receiver.kind == sim::ReceiverKind::tri_axis) {
+    if (sim::shows_dial(setting.world.receiver.kind)) {
         return mark.dip_deg;
     }
     double tip_height_m = 0.0;
@@ -152,7 +152,7 @@ ProcedureItem plumb_item(const Setting& setting, const ExerciseState& state) {
     if (item.done) {
         item.tick = good.size() >= 2 ? std::max(good[0].tick, good[1].tick) : good[0].tick;
     }
-    const bool coil = setting.world.receiver.kind == sim::ReceiverKind::single_coil;
+    const bool coil = !sim::shows_dial(setting.world.receiver.kind);
     const std::string_view dip = coil ? "true dip" : "dip";
     if (good.size() >= 2) {
         item.evidence = fmt::format("{} {:.1f} and {:.1f} deg at two marks {:.2f} m apart", dip, *good[0].dip_deg,
@@ -383,7 +383,7 @@ void score_procedure(const Setting& setting, const ExerciseState& state, Score& 
                      tip_item(state),
                      pair_item(world, state),
                      lift_item(state)};
-    if (world.receiver.kind == sim::ReceiverKind::single_coil) {
+    if (!sim::reads_depth(world.receiver.kind)) {
         for (ProcedureItem& item : out.procedure) {
             if (item.key == "tip_down_and_plumb" || item.key == "paired_reading" || item.key == "lift_check") {
                 item.applies = false;

@@ -53,7 +53,7 @@ inline constexpr std::array<std::string_view, 4> shape_words = {"none", "fall", 
 inline constexpr std::array<std::string_view, 2> material_words = {"pvc", "clay"};
 inline constexpr std::array<std::string_view, 2> counter_words = {"cleanout_rim", "pipe_mouth"};
 inline constexpr std::array<std::string_view, 3> ticket_words = {"requested", "all positive responses", "expired"};
-inline constexpr std::array<std::string_view, 2> receiver_words = {"tri-axis", "single-coil"};
+inline constexpr std::array<std::string_view, 3> receiver_words = {"tri-axis", "single-coil", "twin-coil"};
 inline constexpr std::array<std::string_view, 2> layout_words = {"ordinary", "empty_lawn"};
 inline constexpr std::array<std::string_view, 9> area_words = {"house",    "shed", "slab", "drive", "street",
                                                                "planting", "pond", "tree", "fence"};
@@ -196,7 +196,8 @@ inline constexpr std::array key_table = {
     rows::optional(rows::number("run.inside_diameter_m", "m", 0.03, 1.0, "0.1", "of the pipe")),
     rows::optional(rows::number("run.wall_m", "m", 5e-4, 0.1, "0.003", "thickness of the pipe's wall")),
 
-    rows::word("receiver.kind", receiver_words, "tri-axis", "two three-axis antenna sets, or one coil"),
+    rows::word("receiver.kind", receiver_words, "tri-axis",
+               "two three-axis antenna sets, one coil, or two level coils"),
     rows::number("receiver.antenna_spacing_m", "m", 0.05, 1.5, "0.4", "lower to upper antenna centre"),
     rows::number("receiver.tip_to_antenna_m", "m", 0.0, 1.0, "0.05", "lower antenna's centre above the tip"),
     rows::number("receiver.side_offset_sd_m", "m", 0.0, 0.05, "0.005", "how far antennas sit off the mast's axis, sd"),

@@ -55,7 +55,10 @@ void add_signals(AntennaSignals& sum, std::size_t first, double weight, const Ph
 
 } // namespace
 
-std::string_view name_of(ReceiverKind kind) { return kind == ReceiverKind::tri_axis ? "tri-axis" : "single-coil"; }
+std::string_view name_of(ReceiverKind kind) {
+    static constexpr std::array<std::string_view, 3> names = {"tri-axis", "single-coil", "twin-coil"};
+    return names[static_cast<std::size_t>(kind)];
+}
 
 double noise_density_t(const ReceiverSpec& spec, double frequency_hz) {
     return 1e-12 * std::max(spec.noise_floor_pt_per_rthz, spec.noise_at_512_pt_per_rthz * 512.0 / frequency_hz);
@@ -122,7 +125,7 @@ AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose,
         }
     };
     pick_up(instrument.lower, 0);
-    if (instrument.spec.kind == ReceiverKind::tri_axis) {
+    if (reads_depth(instrument.spec.kind)) {
         pick_up(instrument.upper, 3);
     }
     return sum;
@@ -137,7 +140,7 @@ void detect(Detector& detector, const Instrument& instrument, const AntennaSigna
     // White noise of this deviation each tick leaves the filter with sd_out: var_out = var_in step / (2 - step).
     const double sd_in = detector.primed ? sd_out * std::sqrt((2.0 - step) / step) : sd_out;
     static constexpr std::uint64_t noise_stream = stream_of("detector.noise");
-    const std::size_t channels = instrument.spec.kind == ReceiverKind::tri_axis ? 6 : 3;
+    const std::size_t channels = reads_depth(instrument.spec.kind) ? 6 : 3;
     for (std::size_t i = 0; i < channels; ++i) {
         const auto n = normal_pair(seed, noise_stream + i, tick);
         const std::complex<double> heard = signals[i] + sd_in * std::complex<double>{n[0], n[1]};
@@ -170,9 +173,15 @@ Measurement measure(const Instrument& instrument, const AntennaSignals& signals,
         return m;
     }
     const Phasor3 lower = phasor_of(signals, 0);
-    m.signal_t = magnitude(lower);
-    m.upper_t = magnitude(phasor_of(signals, 3));
-    if (m.signal_t > axis_times_noise * noise_t) {
+    if (spec.kind == ReceiverKind::twin_coil && !mutated(Mutation::twin_coils_total_field)) {
+        const std::size_t coil = mutated(Mutation::twin_coils_across) ? 0 : 1; // across the way he faces, or along it
+        m.signal_t = std::abs(signals[coil]);
+        m.upper_t = std::abs(signals[3 + coil]);
+    } else {
+        m.signal_t = magnitude(lower);
+        m.upper_t = magnitude(phasor_of(signals, 3));
+    }
+    if (shows_dial(spec.kind) && m.signal_t > axis_times_noise * noise_t) {
         glm::dvec3 axis = major_axis(lower);
         if (axis.y < 0.0) {
             axis = -axis;

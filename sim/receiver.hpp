@@ -17,16 +17,22 @@
 namespace sondeyard::sim {
 
 enum class ReceiverKind {
-    tri_axis,   // two sets of three crossed antennas on the mast: total field, dip, field heading, depth
-    single_coil // one coil near the tip, turned level or upright: signal only
+    tri_axis,    // two sets of three crossed antennas on the mast: total field, dip, field heading, depth
+    single_coil, // one coil near the tip, turned level or upright: signal only
+    twin_coil    // two coils fixed level, along the way he faces: signal of the lower, depth from their ratio, no dial
 };
-std::string_view name_of(ReceiverKind kind); // "tri-axis", "single-coil"
+std::string_view name_of(ReceiverKind kind); // "tri-axis", "single-coil", "twin-coil"
+
+// What follows from the kind, so that nobody else need ask for kinds by name.
+constexpr bool reads_depth(ReceiverKind kind) { return kind != ReceiverKind::single_coil; } // has an upper antenna
+constexpr bool shows_dial(ReceiverKind kind) { return kind == ReceiverKind::tri_axis; }     // dip and needle
+constexpr bool turns_coil(ReceiverKind kind) { return kind == ReceiverKind::single_coil; }
 
 enum class CoilAttitude { level, upright }; // level: along the way he faces; upright: along the mast
 
 struct ReceiverSpec {
     ReceiverKind kind = ReceiverKind::tri_axis;
-    double antenna_spacing_m = 0.40;  // lower to upper antenna centre; tri-axis only
+    double antenna_spacing_m = 0.40;  // lower to upper antenna centre; not single-coil
     double tip_to_antenna_m = 0.05;   // lower antenna's centre above the tip
     double side_offset_sd_m = 0.005;  // each antenna set sits this much off the mast's axis, right and forward
     double axis_error_sd_deg = 1.0;   // and is turned by this much about each of three axes
@@ -55,7 +61,8 @@ struct AntennaSet {
     glm::dmat3 axes{1.0};     // columns: the three antenna axes; the identity when mounted true
 };
 
-// One instrument: a spec with its own mounting errors. The single coil uses the lower set's forward or upright antenna.
+// One instrument: a spec with its own mounting errors. The single coil uses the lower set's forward or upright antenna,
+// the twin coils the forward antennas of both sets.
 struct Instrument {
     ReceiverSpec spec;
     AntennaSet lower;
@@ -95,8 +102,8 @@ void detect(Detector& detector, const Instrument& instrument, const AntennaSigna
 
 // What the display can be made of. Unrounded.
 struct Measurement {
-    double signal_t = 0.0;            // tri-axis: total field at the lower set; single-coil: its coil
-    double upper_t = 0.0;             // tri-axis: total field at the upper set
+    double signal_t = 0.0;            // tri-axis: total field at the lower set; else of the (lower) coil
+    double upper_t = 0.0;             // tri-axis: total field at the upper set; twin-coil: of the upper coil
     std::optional<double> dip_deg;    // -90..90, positive when the end towards the operator's front lies below level
     std::optional<double> needle_deg; // -90..90 clockwise from the way he faces, of that end
     std::optional<double> depth_m;    // from the tip down the mast; empty when too weak or the ratio makes no sense
@@ -109,9 +116,11 @@ inline constexpr double depth_times_noise = 6.0;
 Measurement measure(const Instrument& instrument, const AntennaSignals& signals, double frequency_hz,
                     double lean_of_mast_deg, CoilAttitude attitude);
 
-// Depth below the tip from the total fields of two antennas spacing_m apart, the lower tip_to_antenna_m above the tip:
+// Depth below the tip from the signals of two antennas spacing_m apart, the lower tip_to_antenna_m above the tip:
 //     spacing / ((lower / upper)^(1/3) - 1) - tip_to_antenna
-// Exact straight above a dipole at any tilt. Empty unless lower > upper > 0.
+// Total fields: exact straight above a dipole at any tilt. Two level coils: along a level sonde at their own peak; with
+// the sonde tilted they read 0.04 % low at 5 deg and 1.2 % at 30, and at the peak of the total field 19 % high at 5 deg
+// (spacing 0.4 of the depth). Empty unless lower > upper > 0.
 std::optional<double> depth_from_ratio_m(double lower_t, double upper_t, double spacing_m, double tip_to_antenna_m);
 
 // The check at the truck: sonde on the ground, square to the mast, which is laid on the ground pointing at it with

@@ -373,3 +373,25 @@ TEST_CASE("what is unknown is null in JSON") {
     CHECK(coil.at("procedure").at("depth_from_spacing").is_boolean());
     CHECK(score_json(scored(world, worked_well()), -1).find('\n') == std::string::npos);
 }
+
+TEST_CASE("of twin coils the debrief tells their own peak, their ghosts, and a depth read beside it") {
+    World world = yard();
+    world.receiver.kind = sim::ReceiverKind::twin_coil;
+    ExerciseState state = worked_well();
+    state.notebook.marks.back().place_m = spot + glm::dvec2{0.0, 1.2247 * 1.55};
+    CHECK(notes_have(debriefed(world, state), "ghost peak"));
+    world.sonde.tilt_deg = 10.0;
+    // Own peak 0.058 depths off at 10 deg, middle of the nulls 0.75 tan 10 = 0.132; antennas 1.55 m over the sonde.
+    CHECK(notes_have(debriefed(world, state), "loudest 0.09 m from it towards the lowered end"));
+    CHECK(notes_have(debriefed(world, state), "lies 0.20 m off the same way"));
+    world.sonde.tilt_deg = 0.0;
+    // At 0.4 depths along the track two level coils read a third high and more.
+    for (Reading& r : state.notebook.readings) {
+        r.place_m += 0.4 * 1.55 * direction_of(world.sonde.heading_deg);
+        r.facing_deg = world.sonde.heading_deg;
+        r.depth_m = 2.2;
+    }
+    state.notebook.depth_call_m = 2.2;
+    CHECK(notes_have(debriefed(world, state), "a plumb receiver reads"));
+    CHECK(notes_have(debriefed(world, state), "Depth is read at the peak, turned along the sonde."));
+}

@@ -145,6 +145,27 @@ TEST_CASE("one coil has no dial and no depth; turned level it has nulls at the p
     CHECK(go_to(setting, state, {15.0, 15.0}).signal_dbpt < above.signal_dbpt - 40.0); // its null is straight above
 }
 
+TEST_CASE(
+    "twin coils have no dial and no coil to turn, read depth along the sonde, and have nulls at the plumb points") {
+    World world = quiet(test::empty_yard(1.5, 0.0)); // along the way he faces
+    world.receiver.kind = sim::ReceiverKind::twin_coil;
+    const Setting setting(world);
+    ExerciseState state = start(setting);
+    CHECK(command(setting, state, TurnCoil{sim::CoilAttitude::upright}).refused);
+    command(setting, state, TruckCheck{});
+    CHECK(state.truck_checks.back().heard);
+    const Observation above = go_to(setting, state, {15.0, 15.0});
+    CHECK_FALSE(above.has_axis);
+    CHECK_FALSE(command(setting, state, ReadDepth{}).refused);
+    REQUIRE(state.notebook.readings.back().depth_m);
+    CHECK(*state.notebook.readings.back().depth_m == doctest::Approx(1.5).epsilon(0.01));
+    CHECK(go_to(setting, state, {15.0, 15.0 + 0.70711 * 1.5}).signal_dbpt < above.signal_dbpt - 40.0);
+    go_to(setting, state, {15.0, 15.0});
+    command(setting, state, TurnBy{90.0}); // across the sonde: nothing to hear, nothing to read
+    const Observation across = go_to(setting, state, {15.0, 15.0});
+    CHECK(across.signal_dbpt < above.signal_dbpt - 40.0);
+}
+
 TEST_CASE("marks move, are taken back, and undo goes back step by step") {
     const Setting setting(test::empty_yard());
     ExerciseState state = start(setting);

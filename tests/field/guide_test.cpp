@@ -1,6 +1,7 @@
 // The NEXT line: always something to do, in the order of the work, from what can be known, never saying where.
 #include "field/guide.hpp"
 #include "field/model_operator.hpp"
+#include "sim/units.hpp"
 #include "tests/field/empty_yard.hpp"
 
 #include <doctest/doctest.h>
@@ -183,4 +184,39 @@ TEST_CASE(
     seen = go_to(setting, state, {15.0, 15.0});
     seen = command(setting, state, PlaceMark{MarkKind::locate});
     CHECK(next_hint(setting.brief, state, seen).command == "edit_form");
+}
+
+TEST_CASE("with twin coils the guide asks for the peak, the nulls, then for readings at the peak and no cross pair") {
+    World world = test::empty_yard(1.2, 0.0); // along the way he walks from the truck
+    world.receiver.kind = sim::ReceiverKind::twin_coil;
+    world.receiver.axis_error_sd_deg = 0.0;
+    const Setting setting(world);
+    ExerciseState state = start(setting);
+    command(setting, state, ReadTicket{});
+    command(setting, state, TruckCheck{});
+    Observation seen = go_to(setting, state, {15.0, 15.0});
+    CHECK(next_hint(setting.brief, state, seen).command == "mark_peak");
+    command(setting, state, PlaceMark{MarkKind::peak});
+    for (const double y : {15.0 + 0.8839, 15.0 - 0.8839}) { // 0.707 of 1.25 m: the coils' nulls
+        seen = go_to(setting, state, {15.0, y});
+        CHECK(next_hint(setting.brief, state, seen).command == "mark_plumb");
+        command(setting, state, PlaceMark{MarkKind::plumb});
+    }
+    seen = go_to(setting, state, {15.0, 14.2}); // no reading away from the peak
+    CHECK(next_hint(setting.brief, state, seen).command.empty());
+    seen = go_to(setting, state, {15.0, 15.0}); // walking back has turned him
+    CHECK(next_hint(setting.brief, state, seen).sentence.starts_with("Go back to the peak and turn"));
+    command(setting, state, TurnBy{sim::wrap_180(-seen.facing_deg)});
+    seen = go_to(setting, state, {15.0, 15.0});
+    CHECK(next_hint(setting.brief, state, seen).command == "read_depth");
+    seen = command(setting, state, ReadDepth{});
+    CHECK(next_hint(setting.brief, state, seen).command == "half_round");
+    command(setting, state, TurnBy{180.0});
+    go_to(setting, state, {15.0, 15.0});
+    seen = command(setting, state, ReadDepth{});
+    CHECK(next_hint(setting.brief, state, seen).command == "lift");
+    Brief strict = setting.brief; // as if the pair had disagreed: a quarter turn would lay the coils across the sonde
+    strict.pair_share = -1.0;
+    CHECK(next_hint(strict, state, seen).command == "read_depth");
+    CHECK(next_hint(strict, state, seen).sentence.find("another facing pair") != std::string::npos);
 }

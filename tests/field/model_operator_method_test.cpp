@@ -152,3 +152,24 @@ TEST_CASE("with too few places for a curve the strongest of them stands") {
     const std::vector<TrackSample> same(5, TrackSample{0.2, 48.0, 0.0});
     CHECK(peak_on_track(same, 0.5).along_m == 0.2);
 }
+
+TEST_CASE(
+    "two ghost peaks give the tilt, and the level coil's own peak and nulls lie where the twin-coil operator has them") {
+    for (const double tilt_deg : {1.0, 5.0, 12.0, 30.0, 45.0}) {
+        const Tilted tilted(tilt_deg);
+        const double slope = std::tan(sim::radians(tilt_deg));
+        const double root = std::sqrt(9.0 * slope * slope + 8.0);
+        const double strong = (-3.0 * slope + root) / 4.0; // nulls of the level coil: the plumb points
+        const double weak = (-3.0 * slope - root) / 4.0;
+        const double beyond = 0.52 / 1.414 * (strong - weak);
+        const auto along_db = [&](double x) { return 20.0 * std::log10(std::abs(tilted.field_t(x).x)); };
+        CHECK(tilt_from_ghosts_deg(along_db(strong + beyond) - along_db(weak - beyond)) ==
+              doctest::Approx(tilt_deg).epsilon(0.01));
+        double own_peak = 0.0;
+        for (double x = -0.6; x < 0.2; x += 1e-4) {
+            own_peak = along_db(x) > along_db(own_peak) ? x : own_peak;
+        }
+        CHECK(std::abs(own_peak + 0.0058 * tilt_deg) < 0.005);
+    }
+    CHECK(tilt_from_ghosts_deg(-0.1) == 0.0);
+}

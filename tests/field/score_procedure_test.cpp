@@ -376,3 +376,20 @@ TEST_CASE("a pair or a lift of readings that do not count is none") {
     CHECK(!checked(state, "paired_reading").done);
     CHECK(!checked(state, "lift_check").done);
 }
+
+TEST_CASE("with twin coils facing pair and lift check apply, and nulls are judged by the true field") {
+    World world = yard();
+    world.receiver.kind = sim::ReceiverKind::twin_coil;
+    const Score s = scored(world, worked_well());
+    CHECK(s.procedure.size() == 8);
+    CHECK(std::ranges::all_of(s.procedure, &ProcedureItem::applies));
+    CHECK(item(s, "paired_reading").done);
+    CHECK(item(s, "lift_check").done);
+    CHECK(item(s, "plumb_points").done);
+    CHECK(has(item(s, "plumb_points").evidence, "true dip"));
+    ExerciseState elsewhere = worked_well();
+    for (Mark& mark : elsewhere.notebook.marks) {
+        mark.place_m += 0.5 * direction_of(world.sonde.heading_deg);
+    }
+    CHECK_FALSE(item(scored(world, elsewhere), "plumb_points").done);
+}

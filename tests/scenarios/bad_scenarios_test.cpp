@@ -152,7 +152,7 @@ const Broken after_head[] = {
     {"sonde higher than its pipe", "[sonde]\nabove_invert_m = 0.12\n",
      "bad.toml:4:18: sonde.above_invert_m: found 0.12 in a pipe of 0.1 m", "less than its inside diameter"},
     {"unknown receiver", "[receiver]\nkind = \"triaxis\"\n", "bad.toml:4:8: receiver.kind: found \"triaxis\"",
-     "\"tri-axis\", \"single-coil\"; did you mean \"tri-axis\"?"},
+     "\"tri-axis\", \"single-coil\", \"twin-coil\"; did you mean \"tri-axis\"?"},
     {"antenna spacing nought", "[receiver]\nantenna_spacing_m = 0\n",
      "bad.toml:4:21: receiver.antenna_spacing_m: found 0", "from 0.05 to 1.5 m"},
     {"unknown ticket state", "[sheet]\nticket_state = \"granted\"\n",

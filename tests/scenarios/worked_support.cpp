@@ -16,7 +16,9 @@ Worked work(const Job& job) noexcept {
     try {
         worked.job = job;
         std::feclearexcept(FE_ALL_EXCEPT);
-        const field::Setting setting(resolve(bundled(job.scenario), job.seed));
+        field::World world = resolve(bundled(job.scenario), job.seed);
+        world.receiver.kind = job.receiver.value_or(world.receiver.kind);
+        const field::Setting setting(std::move(world));
         worked.faults = field::faults(setting.world);
         worked.solvable = setting.world.rubric.solvable_by_level_line;
         const auto who = field::make_model_operator(job.who, setting.brief);

@@ -8,6 +8,7 @@
 #include <cfenv>
 #include <cstdint>
 #include <cstdlib>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -42,6 +43,7 @@ struct Job {
     std::string who; // the operator
     std::string scenario;
     std::uint64_t seed = 0;
+    std::optional<sim::ReceiverKind> receiver; // instead of the scenario's own
 };
 
 struct Worked {

@@ -78,7 +78,7 @@ std::vector<Job> spread(std::string_view who, const std::vector<std::string>& na
     std::vector<Job> jobs;
     jobs.reserve(count);
     for (std::uint64_t seed = 0; seed < count; ++seed) {
-        jobs.push_back({std::string(who), names[seed % names.size()], seed});
+        jobs.push_back({std::string(who), names[seed % names.size()], seed, std::nullopt});
     }
     return jobs;
 }
@@ -158,6 +158,22 @@ TEST_CASE("level-line works every yard of single-coil to its end and reaches the
         INFO(in_words(worked));
         check_sound_and_finished(worked);
     }
+    CHECK(static_cast<double>(reached) >= 0.95 * static_cast<double>(all.size()));
+}
+
+TEST_CASE(
+    "level-line with twin coils reaches the half band and 15 % of depth in at least 95 % of nearly level drains") {
+    std::vector<Job> jobs = spread("level-line", {"level-lawn", "two-percent", "single-coil"}, sanitized() ? 6 : 300);
+    for (Job& job : jobs) {
+        job.receiver = sim::ReceiverKind::twin_coil;
+    }
+    const std::vector<Worked> all = work_all(jobs);
+    MESSAGE(table(all));
+    for (const Worked& worked : all) {
+        INFO(in_words(worked));
+        check_sound_and_finished(worked);
+    }
+    const auto reached = std::ranges::count_if(all, reaches_half_band_and_depth);
     CHECK(static_cast<double>(reached) >= 0.95 * static_cast<double>(all.size()));
 }
 

@@ -64,6 +64,7 @@ glm::dvec3 rotation_vector(const glm::dmat3& m) {
 TEST_CASE("The kinds have the names that scenarios use") {
     CHECK(name_of(ReceiverKind::tri_axis) == "tri-axis");
     CHECK(name_of(ReceiverKind::single_coil) == "single-coil");
+    CHECK(name_of(ReceiverKind::twin_coil) == "twin-coil");
 }
 
 TEST_CASE("A plumb mast: right, forward and up for whoever holds it") {
@@ -413,11 +414,30 @@ TEST_CASE("One coil: level along the way he faces, or upright, without dial and 
     CHECK(m.upper_t == 0.0);
 }
 
+TEST_CASE("Twin coils: the signal of the lower, depth from their ratio, no dial") {
+    const Dipole sonde = make_sonde({0.0, 0.0, -2.0}, 90.0, 0.0, 0.1, 512.0);
+    const Instrument twin = perfect_instrument(spec_with(0.0, ReceiverKind::twin_coil));
+    const auto seen = [&](double facing_deg, double x_m) {
+        return observe(twin, {{x_m, 0.0, 0.0}, facing_deg, 0.0, 0.0}, sonde, CoilAttitude::upright); // it has no such
+    };
+    // Straight above 1.25 nT (1e-7 m / d^3, Jackson ch. 5 from memory), 0.4 m higher 1.25 (2 / 2.4)^3.
+    const Measurement above = seen(90.0, 0.0);
+    CHECK(off(above.signal_t, 1.25e-9) <= 1e-12);
+    CHECK(off(above.upper_t, 1.25e-9 * std::pow(2.0 / 2.4, 3)) <= 1e-12);
+    CHECK(off(above.depth_m.value(), 2.0) <= 1e-11);
+    CHECK(!above.dip_deg);
+    CHECK(!above.needle_deg);
+    CHECK(off(seen(30.0, 0.0).signal_t, 0.625e-9) <= 1e-12); // turned 60 deg off the sonde: half
+    CHECK(seen(0.0, 0.0).signal_t <= 1e-24);
+    CHECK(!seen(0.0, 0.0).depth_m); // square to the sonde nothing is left to compare
+    CHECK(off(seen(90.0, 1.0).signal_t, 3.577708763999664e-10) <= 1e-12); // the part along it, as of the single coil
+}
+
 TEST_CASE("There is no phase reference: turning every source's phase changes nothing that is observed") {
     const std::array<Dipole, 3> sources = {Dipole{{0.4, -1.3, -1.7}, {{0.03, -0.08, 0.02}, {0.01, 0.04, -0.06}}, 512.0},
                                            Dipole{{-2.1, 0.6, -0.9}, {{-0.05, 0.01, 0.09}, {0.07, -0.02, 0.03}}, 512.0},
                                            Dipole{{1.9, 2.2, -2.6}, {{0.11, 0.02, -0.04}, {}}, 512.0}};
-    for (const ReceiverKind kind : {ReceiverKind::tri_axis, ReceiverKind::single_coil}) {
+    for (const ReceiverKind kind : {ReceiverKind::tri_axis, ReceiverKind::single_coil, ReceiverKind::twin_coil}) {
         const Instrument instrument = make_instrument(spec_with(0.05, kind), 8);
         for (const CoilAttitude attitude : {CoilAttitude::level, CoilAttitude::upright}) {
             for (int place = 0; place < 6; ++place) {

@@ -15,7 +15,8 @@ std::vector<CommandContext> contexts() {
         for (int bits = 0; bits < 64; ++bits) {
             CommandContext c;
             c.page = page;
-            c.tri_axis = (bits & 1) != 0;
+            c.has_dial = c.reads_depth = (bits & 1) != 0;
+            c.turns_coil = !c.has_dial;
             c.finish_asked = (bits & 2) != 0;
             c.leave_asked = (bits & 4) != 0 && !c.finish_asked;
             c.form_open = (bits & 8) != 0;
@@ -89,10 +90,12 @@ TEST_CASE("While the strip asks, no work is done by a key") {
 TEST_CASE("A single coil has no depth reading and a coil to turn") {
     CommandContext c;
     c.page = Page::exercise;
-    c.tri_axis = false;
+    c.has_dial = c.reads_depth = false;
+    c.turns_coil = true;
     CHECK_FALSE(enabled("read_depth", c));
     CHECK(enabled("coil", c));
-    c.tri_axis = true;
+    c.has_dial = c.reads_depth = true;
+    c.turns_coil = false;
     CHECK(enabled("read_depth", c));
     CHECK_FALSE(enabled("coil", c));
 }

@@ -49,7 +49,7 @@ TEST_CASE("The NEXT line shows no key for a command that would do nothing") {
     CHECK(key_and_label("call_depth", c).empty()); // no reading that counts
     c.has_counted_reading = true;
     CHECK(key_and_label("call_depth", c) == "6  Call depth");
-    c.tri_axis = false;
+    c.reads_depth = false;
     CHECK(key_and_label("read_depth", c).empty());
     c.finish_asked = true;
     CHECK(key_and_label("mark_plumb", c).empty());

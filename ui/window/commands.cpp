@@ -22,8 +22,8 @@ bool with_plan(const Context& c) { return in_exercise(c) || at_debrief(c); }
 bool asked(const Context& c) { return in_exercise(c) && (c.finish_asked || c.leave_asked); }
 // While the strip asks a question the hand rests, so that a key pressed for an answer is not taken for work.
 bool working(const Context& c) { return in_exercise(c) && !asked(c); }
-bool tri_axis(const Context& c) { return working(c) && c.tri_axis; }
-bool single_coil(const Context& c) { return working(c) && !c.tri_axis; }
+bool reads_depth(const Context& c) { return working(c) && c.reads_depth; }
+bool turns_coil(const Context& c) { return working(c) && c.turns_coil; }
 bool with_marks(const Context& c) { return working(c) && c.has_marks; }
 bool with_selected(const Context& c) { return working(c) && c.mark_selected; }
 bool with_readings(const Context& c) { return working(c) && c.has_readings; }
@@ -68,13 +68,13 @@ constexpr CommandInfo table[] = {
     {"lean_right", "Lean right", "L", "Leans the mast to the right.", hold, {key(SDLK_l)}, true, working},
     {"plumb_mast", "Straighten", "hold X", "Straightens the mast as long as it is held: brings the dot into the ring.", hold, {key(SDLK_x)}, true, working},
     {"frequency_next", "Frequency", "F", "Sets the receiver to its next frequency.", hold, {key(SDLK_f)}, false, working},
-    {"coil", "Turn coil", "V", "Turns the single coil level or upright.", hold, {key(SDLK_v)}, false, single_coil},
+    {"coil", "Turn coil", "V", "Turns the single coil level or upright.", hold, {key(SDLK_v)}, false, turns_coil},
     // Marks and readings
     {"mark_plumb", "Plumb", "1", "Marks a plumb point at the tip.", note, {key(SDLK_1)}, false, working},
     {"mark_level", "Level", "2", "Marks the level line at the tip.", note, {key(SDLK_2)}, false, working},
     {"mark_peak", "Peak", "3", "Marks the peak at the tip.", note, {key(SDLK_3)}, false, working},
     {"mark_locate", "Locate", "4", "Marks the locate at the tip: the sonde lies under here. Again moves it.", note, {key(SDLK_4)}, false, working},
-    {"read_depth", "Read", "R", "Takes a depth reading. It counts with the tip on the ground and the mast plumb.", note, {key(SDLK_r)}, false, tri_axis},
+    {"read_depth", "Read", "R", "Takes a depth reading. It counts with the tip on the ground and the mast plumb.", note, {key(SDLK_r)}, false, reads_depth},
     {"delete_reading", "Delete reading", "Del", "Strikes out the last reading.", note, {key(SDLK_DELETE)}, false, with_readings},
     {"take_back", "Take back", "Backspace", "Takes the last mark back.", note, {key(SDLK_BACKSPACE)}, false, with_marks},
     {"select_mark", "Choose mark", "N", "Chooses one mark after the other, to be moved.", note, {key(SDLK_n)}, false, with_marks},
@@ -141,7 +141,9 @@ CommandContext work_context(const field::Brief& brief, const field::ExerciseStat
     const field::Notebook& n = state.notebook;
     CommandContext c;
     c.page = Page::exercise;
-    c.tri_axis = brief.receiver_kind == sim::ReceiverKind::tri_axis;
+    c.has_dial = sim::shows_dial(brief.receiver_kind);
+    c.reads_depth = sim::reads_depth(brief.receiver_kind);
+    c.turns_coil = sim::turns_coil(brief.receiver_kind);
     c.has_marks = !n.marks.empty();
     c.has_readings = !n.readings.empty();
     c.has_counted_reading = std::ranges::any_of(n.readings, &field::Reading::counts);

@@ -19,7 +19,9 @@ std::string_view name_of(Page page);
 // What decides whether a command is enabled; filled in each frame.
 struct CommandContext {
     Page page = Page::start;
-    bool tri_axis = true;      // else a single coil
+    bool has_dial = true; // what the receiver can do
+    bool reads_depth = true;
+    bool turns_coil = false;
     bool tip_down = false;     // the hand is being held at the ground
     bool finish_asked = false; // the strip asks "finish?" and waits
     bool leave_asked = false;  // the strip asks "leave?" and waits

@@ -253,14 +253,11 @@ void field_dial(const Theme& theme, ImDrawList& list, ImVec2 centre, float radiu
     }
 }
 
-// The single coil from the side: how it is turned, in a picture and in words.
-void coil_picture(const Theme& theme, ImDrawList& list, ImVec2 centre, float radius, const field::Observation& seen) {
-    const Palette& p = theme.palette;
-    const bool level = seen.coil == sim::CoilAttitude::level;
-    const float half = 0.55F * radius;
-    const float thick = 0.16F * radius;
+void one_coil(const Palette& p, ImDrawList& list, ImVec2 centre, float half, float thick, bool level) {
     const ImVec2 long_way = level ? ImVec2(half, 0) : ImVec2(0, half);
     const ImVec2 across = level ? ImVec2(0, thick) : ImVec2(thick, 0);
+    list.AddRectFilled(ImVec2(centre.x - long_way.x - across.x, centre.y - long_way.y - across.y),
+                       ImVec2(centre.x + long_way.x + across.x, centre.y + long_way.y + across.y), p.panel);
     list.AddRect(ImVec2(centre.x - long_way.x - across.x, centre.y - long_way.y - across.y),
                  ImVec2(centre.x + long_way.x + across.x, centre.y + long_way.y + across.y), p.ink, 0, 0, 2.0F);
     for (int i = -3; i <= 3; ++i) { // windings
@@ -268,7 +265,25 @@ void coil_picture(const Theme& theme, ImDrawList& list, ImVec2 centre, float rad
                         centre.y + long_way.y * static_cast<float>(i) / 4);
         list.AddLine(ImVec2(at.x - across.x, at.y - across.y), ImVec2(at.x + across.x, at.y + across.y), p.quiet);
     }
-    const std::string_view words = level ? "coil level, the way you face" : "coil upright";
+}
+
+// The coils from the side: how they are turned, in a picture and in words.
+void coil_picture(const Theme& theme, ImDrawList& list, ImVec2 centre, float radius, const ExerciseModel& model) {
+    const Palette& p = theme.palette;
+    const bool twin = model.context.reads_depth;
+    const bool level = twin || model.seen.coil == sim::CoilAttitude::level;
+    if (twin) { // on their mast, the lower one gives the signal
+        const float apart = 0.5F * radius;
+        list.AddLine(ImVec2(centre.x, centre.y - 0.85F * radius), ImVec2(centre.x, centre.y + 0.7F * radius), p.quiet,
+                     3.0F);
+        one_coil(p, list, ImVec2(centre.x, centre.y - apart), 0.45F * radius, 0.12F * radius, true);
+        one_coil(p, list, ImVec2(centre.x, centre.y + apart), 0.45F * radius, 0.12F * radius, true);
+    } else {
+        one_coil(p, list, centre, 0.55F * radius, 0.16F * radius, level);
+    }
+    const std::string_view words = twin    ? "two level coils, the way you face"
+                                   : level ? "coil level, the way you face"
+                                           : "coil upright";
     text_at(list, theme.note, ImVec2(centre.x - size_of(theme.note, words).x / 2, centre.y + 0.78F * radius), p.ink,
             words);
 }
@@ -322,11 +337,14 @@ void dial_and_lean(const Theme& theme, const ExerciseModel& model, float height)
     const float width = ImGui::GetContentRegionAvail().x;
     const float lean_width = 5.6F * theme.h;
     const float dial_width = width - lean_width - 0.5F * theme.h;
-    const bool tri_axis = model.context.tri_axis;
-    text_at(list, theme.note, at, theme.palette.quiet, tri_axis ? "FIELD DIAL" : "COIL");
+    const CommandContext& can = model.context;
+    text_at(list, theme.note, at, theme.palette.quiet,
+            can.has_dial      ? "FIELD DIAL"
+            : can.reads_depth ? "COILS"
+                              : "COIL");
     const float radius = std::max(2.0F * theme.h, std::min(0.5F * dial_width, 0.5F * (height - 3.6F * theme.h)));
     const ImVec2 centre(at.x + 0.5F * dial_width, at.y + 2.3F * theme.h + radius);
-    if (tri_axis) {
+    if (can.has_dial) {
         field_dial(theme, list, centre, radius, model.seen);
         // Adding zero makes a plain 0 of a rounded -0.
         const std::string dip =
@@ -335,7 +353,7 @@ void dial_and_lean(const Theme& theme, const ExerciseModel& model, float height)
                 ImVec2(centre.x - size_of(theme.figures, dip).x / 2, centre.y + radius + 0.15F * theme.h),
                 theme.palette.ink, dip);
     } else {
-        coil_picture(theme, list, centre, radius, model.seen);
+        coil_picture(theme, list, centre, radius, model);
     }
     lean_section(theme, ImVec2(at.x + width - lean_width, at.y), ImVec2(lean_width, height), model.seen);
     ImGui::Dummy(ImVec2(width, height));
@@ -379,11 +397,11 @@ void receiver_panel(const Theme& theme, const Area& area, const ExerciseModel& m
     dial_and_lean(theme, model, dial_height);
     const std::string frequency = field::frequency_text(model.seen.frequency_hz);
     command_button(theme, model.context, "frequency_next", requests, frequency);
-    if (!model.context.tri_axis) {
+    if (model.context.turns_coil) {
         ImGui::SameLine();
         command_button(theme, model.context, "coil", requests);
     }
-    if (!with_buttons && model.context.tri_axis) {
+    if (!with_buttons && !model.context.turns_coil) {
         ImGui::SameLine();
     }
     volume_line(theme, model.settings);

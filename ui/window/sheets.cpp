@@ -45,7 +45,7 @@ void truck_part(const Theme& theme, const ExerciseModel& model, Requests& reques
         const field::TruckCheckResult& r = model.truck_checks.back();
         const std::string at = field::frequency_text(r.frequency_hz);
         std::string found =
-            model.context.tri_axis
+            model.context.reads_depth
                 ? (r.depth_m ? fmt::format("At {}: reads {:.2f} m, {:.1f} dBpT.", at, *r.depth_m, r.signal_dbpt)
                              : fmt::format("At {}: nothing to read, {:.1f} dBpT.", at, r.signal_dbpt))
                 : fmt::format("At {}: {:.1f} dBpT; the sheet says {:.1f}.", at, r.signal_dbpt,
@@ -116,20 +116,24 @@ namespace {
 
 void help_words(const Theme& theme) {
     heading(theme, "A locate in three parts");
-    for (const std::string_view line : {
-             "Approach. Hold the receiver out, sweep it in an arc and walk toward the strongest signal.",
-             "Fix. Lower it to the ground. Where the field stands plumb, fore and aft of the sonde, mark plumb points; "
-             "between them, where it lies level, the level line; where the signal is largest, the peak. Of a level "
-             "sonde peak and level line are one. Apart, they say that it is tilted: the peak lies toward the raised "
-             "end, and so does the stronger plumb point. On end the one plumb point is the peak.",
-             "Prove. From the peak, one depth away, the signal must fall in every direction. Read the depth with tip "
-             "down and mast plumb, go half round and read again: a facing pair. It finds lean and mounting errors, not "
-             "an offset; well held it agrees within a few per cent. Over 10 %, a quarter turn and another pair. Lifted "
-             "by 0.5 m the reading must grow by 0.5 m.",
-             "Dig. The locate is the sonde; the box goes over the fault, which may lie farther on along the pipe. In a "
-             "line's tolerance zone, or on a ticket that is not cleared, dig by hand or vacuum.",
-             "One coil shows no depth: measure from plumb point to plumb point and divide by 1.414.",
-         }) {
+    for (
+        const std::string_view line : {
+            "Approach. Hold the receiver out, sweep it in an arc and walk toward the strongest signal.",
+            "Fix. Lower it to the ground. Where the field stands plumb, fore and aft of the sonde, mark plumb points; "
+            "between them, where it lies level, the level line; where the signal is largest, the peak. Of a level "
+            "sonde peak and level line are one. Apart, they say that it is tilted: the peak lies toward the raised "
+            "end, and so does the stronger plumb point. On end the one plumb point is the peak.",
+            "Prove. From the peak, one depth away, the signal must fall in every direction. Read the depth with tip "
+            "down and mast plumb, go half round and read again: a facing pair. It finds lean and mounting errors, not "
+            "an offset; well held it agrees within a few per cent. Over 10 %, a quarter turn and another pair. Lifted "
+            "by 0.5 m the reading must grow by 0.5 m.",
+            "Dig. The locate is the sonde; the box goes over the fault, which may lie farther on along the pipe. In a "
+            "line's tolerance zone, or on a ticket that is not cleared, dig by hand or vacuum.",
+            "One coil shows no depth: measure from plumb point to plumb point and divide by 1.414.",
+            "Two level coils show no dial. Turn and move for the largest signal: you face along the sonde. Their nulls "
+            "fore and aft are the plumb points, and beyond each is a ghost peak, a fifth of the main one. The depth is "
+            "right at their own peak, turned along the sonde, and nowhere else.",
+        }) {
         wrapped(line);
         gap(theme, 0.3F);
     }

@@ -39,7 +39,8 @@ int button_rows(const Theme& theme, ImVec2 origin, float width, bool low, const 
     int row = 0;
     float x = 0.0F;
     for (const std::string_view id : strip_buttons) {
-        if ((id == "read_depth" || id == "lift" || id == "quarter_round") && !context.tri_axis) {
+        const bool for_depth = id == "read_depth" || id == "lift";
+        if ((for_depth && !context.reads_depth) || (id == "quarter_round" && !context.has_dial)) {
             continue;
         }
         const bool height = id == "toggle_height";
@@ -166,7 +167,7 @@ void readings_list(const Theme& theme, const Area& area, const ExerciseModel& mo
     const Palette& p = theme.palette;
     const auto& readings = model.notebook.readings;
     caption(theme, readings.empty()
-                       ? (model.context.tri_axis ? "READINGS  none yet" : "READINGS  this receiver has none")
+                       ? (model.context.reads_depth ? "READINGS  none yet" : "READINGS  this receiver has none")
                        : "READINGS  from the tip to the sonde");
     for (std::size_t i = readings.size(); i-- > 0;) {
         const field::Reading& r = readings[i];
@@ -305,7 +306,7 @@ void calls_row(Flow& flow, const ExerciseModel& model, DigForm& form, Requests& 
     if (flow.number("##call", "Depth call m", form.depth_call_m, "%.2f") && form.depth_call_m > 0.0F) {
         requests.work.emplace_back(field::CallDepth{static_cast<double>(form.depth_call_m)});
     }
-    if (model.context.tri_axis) {
+    if (model.context.reads_depth) {
         flow.button(model.context, "call_depth", requests, "Last reading");
     }
     flow.button(model.context, "call_tilt", requests, tilt_words(notebook));
