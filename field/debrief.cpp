@@ -224,21 +224,29 @@ Spots spots_on(const World& world, double raised_heading_deg, double tilt_deg) {
 
 using Notes = std::vector<std::string>;
 
-// Where the ground over the sonde is not level: what that does to the marks.
-void add_slope_note(const World& world, const Score& score, double raised_heading_deg, Notes& notes) {
+std::string place_along(double along_m, double heading_deg) { // "0.25 m west of it"
+    return std::abs(along_m) < 0.005 ? std::string("over it")
+                                     : fmt::format("{} {} of it", metres(std::abs(along_m)),
+                                                   compass_word(along_m < 0.0 ? heading_deg + 180.0 : heading_deg));
+}
+
+// Where the ground over the sonde is not level: what that does to the marks. True: it was said of a level sonde.
+bool add_slope_note(const World& world, const Score& score, double raised_heading_deg, Notes& notes) {
     const Spots spots = spots_on(world, raised_heading_deg, score.tilt.true_tilt_deg);
-    if (score.tilt.true_tilt_deg < level_enough_deg && spots.plumb_m[0] != 0.0 && spots.plumb_m[1] != 0.0 &&
-        std::abs(spots.plumb_m[0] + spots.plumb_m[1]) > worth_telling_m) {
+    const bool worth_it = score.tilt.true_tilt_deg < level_enough_deg && spots.plumb_m[0] != 0.0 &&
+                          spots.plumb_m[1] != 0.0 && std::abs(spots.plumb_m[0] + spots.plumb_m[1]) > worth_telling_m;
+    if (worth_it) {
         notes.push_back(fmt::format(
-            "The ground is not level here: the plumb points are {} {} and {} {} of the sonde, the farther one uphill. "
-            "It is not midway between them; the level line still runs over a level sonde.",
+            "The ground is not level here: the plumb points are {} {} and {} {} of the sonde, the farther one uphill, and "
+            "the peak is {}. It is not midway between the plumb points; the level line still runs over a level sonde.",
             metres(spots.plumb_m[0]), compass_word(raised_heading_deg), metres(-spots.plumb_m[1]),
-            compass_word(raised_heading_deg + 180.0)));
+            compass_word(raised_heading_deg + 180.0), place_along(spots.peak_m, raised_heading_deg)));
     }
     if (score.depth_call_m && std::abs(score.depth_at_mark_m - score.true_depth_m) > worth_telling_m) {
         notes.push_back(fmt::format("Depth counts from the surface at the mark: {} there, {} over the sonde.",
                                     metres(score.depth_at_mark_m), metres(score.true_depth_m)));
     }
+    return worth_it;
 }
 
 void add_tilt_notes(const Setting& setting, const Score& score, const Mark* locate, Notes& notes) {
@@ -253,13 +261,10 @@ void add_tilt_notes(const Setting& setting, const Score& score, const Mark* loca
         return;
     }
     const bool uneven = !is_flat(world.yard.terrain);
-    if (uneven) {
-        add_slope_note(world, score, tilt.true_raised_heading_deg, notes);
+    if (uneven && add_slope_note(world, score, tilt.true_raised_heading_deg, notes)) {
+        return;
     }
     if (tilt.true_tilt_deg < level_enough_deg) {
-        if (uneven) {
-            return; // said above
-        }
         notes.push_back(fmt::format("The sonde lay level: its plumb points are {} fore and aft of it, and it is midway "
                                     "between them.",
                                     metres(std::sqrt(0.5) * (score.true_depth_m + world.receiver.tip_to_antenna_m))));
@@ -282,10 +287,17 @@ void add_tilt_notes(const Setting& setting, const Score& score, const Mark* loca
         }
         return;
     }
-    notes.push_back(
-        fmt::format("The sonde was tilted {} deg, its {} end raised. Over such a sonde the peak is {} towards "
-                    "the raised end and the level line {} the other way: the sonde lies between them.",
-                    fixed(tilt.true_tilt_deg, 1), raised, metres(spots.peak_m), metres(-spots.level_line_m)));
+    if (uneven) {
+        notes.push_back(fmt::format(
+            "The sonde was tilted {} deg, its {} end raised. With this ground over it the peak is {} and the level line {}.",
+            fixed(tilt.true_tilt_deg, 1), raised, place_along(spots.peak_m, tilt.true_raised_heading_deg),
+            place_along(spots.level_line_m, tilt.true_raised_heading_deg)));
+    } else {
+        notes.push_back(
+            fmt::format("The sonde was tilted {} deg, its {} end raised. Over such a sonde the peak is {} towards "
+                        "the raised end and the level line {} the other way: the sonde lies between them.",
+                        fixed(tilt.true_tilt_deg, 1), raised, metres(spots.peak_m), metres(-spots.level_line_m)));
+    }
     if (locate == nullptr || *score.horizontal_error_m <= score.full_band_m) {
         return;
     }

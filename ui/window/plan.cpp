@@ -422,8 +422,7 @@ PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& no
             include(p);
         }
     }
-    const double near =
-        2.0 * field::depth_m(truth.world) + 0.5; // plumb points lie within 0.71 depth of a level sonde
+    const double near = 2.0 * field::depth_m(truth.world) + 0.5; // plumb points lie within 0.71 depth of a level sonde
     for (const field::Mark& mark : notebook.marks) {
         if (glm::length(mark.place_m - sonde) <= near) {
             include(mark.place_m);
@@ -527,6 +526,7 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     if (content.truth != nullptr) {
         name_true_lines(sheet, content.truth->world);
     }
+    name_relief(sheet, brief);
     draw_grid_figures(sheet, brief.width_m, brief.length_m);
     draw_north_arrow(sheet);
     draw_scale_bar(sheet);

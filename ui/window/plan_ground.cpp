@@ -577,9 +577,11 @@ std::vector<const field::Area*> by_layer(const std::vector<field::Area>& areas) 
 
 void draw_ground(Sheet& sheet, const field::Brief& brief, const std::vector<const field::Area*>& areas) {
     draw_grid(sheet, brief.width_m, brief.length_m);
-    for (const field::Area* area : areas) {
-        draw_area(sheet, *area);
-    }
+    const auto standing = std::ranges::find_if(
+        areas, [](const field::Area* area) { return layer_of(area->kind) >= layer_of(field::AreaKind::house); });
+    std::for_each(areas.begin(), standing, [&](const field::Area* area) { draw_area(sheet, *area); });
+    draw_relief(sheet, brief); // over what lies on the ground, under what stands on it
+    std::for_each(standing, areas.end(), [&](const field::Area* area) { draw_area(sheet, *area); });
     draw_property_line(sheet, brief.width_m, brief.length_m);
 }
 

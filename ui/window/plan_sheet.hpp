@@ -47,6 +47,10 @@ void draw_clues(Sheet& sheet, const std::vector<field::Clue>& clues);
 void draw_cleanout(Sheet& sheet, const glm::dvec2& place);
 void draw_truck(Sheet& sheet, const glm::dvec2& start_m, double facing_deg); // parked behind where the work starts
 
+// plan_relief.cpp: nothing on flat ground
+void draw_relief(Sheet& sheet, const field::Brief& brief);
+void name_relief(Sheet& sheet, const field::Brief& brief);
+
 // plan_truth.cpp: called only when the content brings the truth
 void draw_true_lines(Sheet& sheet, const field::World& world);
 void name_true_lines(Sheet& sheet, const field::World& world);

@@ -15,20 +15,35 @@ namespace sondeyard::ui {
 namespace {
 
 // The section is unfolded along the run: s is the length in plan from the sonde, downstream positive, so that falls
-// come out true round bends; t is height above the ground. Without a run the plane stands along the sonde's own axis.
+// come out true round bends; t is height from the datum, the surface over the sonde in a drawn yard. Without a run the plane stands along the sonde's own axis.
 struct ProfilePoint {
     double s = 0.0;
     double t = 0.0;
 };
 
 struct Profile {
-    std::vector<ProfilePoint> pipe; // centre line; empty when there is no run
-    glm::dvec2 origin_m{0.0};       // sonde, in plan
-    glm::dvec2 ahead{0.0, 1.0};     // the way s grows, at the sonde
+    std::vector<ProfilePoint> pipe;  // centre line; empty when there is no run
+    std::vector<glm::dvec2> track_m; // where its points are in plan
+    const field::Terrain* terrain = nullptr;
+    glm::dvec2 origin_m{0.0};   // sonde, in plan
+    glm::dvec2 ahead{0.0, 1.0}; // the way s grows, at the sonde
     double outside_m = 0.0;
     double inside_m = 0.0;
 
     double s_of(const glm::dvec2& yard_m) const { return glm::dot(yard_m - origin_m, ahead); }
+    // Along the run, and straight on beyond its ends.
+    glm::dvec2 place_at(double s) const {
+        for (std::size_t i = 1; i < pipe.size(); ++i) {
+            const double piece = pipe[i].s - pipe[i - 1].s;
+            if (piece > 1e-9 && (s <= pipe[i].s || i + 1 == pipe.size()) && s >= pipe[0].s) {
+                return track_m[i - 1] + (track_m[i] - track_m[i - 1]) * ((s - pipe[i - 1].s) / piece);
+            }
+        }
+        return origin_m + s * ahead;
+    }
+    bool flat() const { return field::is_flat(*terrain); }
+    double ground_t(double s) const { return flat() ? 0.0 : field::height_m(*terrain, place_at(s)); }
+    double ground_t(const glm::dvec2& yard_m) const { return field::height_m(*terrain, yard_m); }
     double aside_of(const glm::dvec2& yard_m) const { // to the right of ahead
         return glm::dot(yard_m - origin_m, glm::dvec2{ahead.y, -ahead.x});
     }
@@ -49,6 +64,7 @@ glm::dvec2 plan_direction(const field::Run& run, double along_m) {
 
 Profile profile_of(const field::World& world) {
     Profile profile;
+    profile.terrain = &world.yard.terrain;
     profile.origin_m = field::plan(world.sonde.position_m);
     profile.outside_m = world.sheet.inside_diameter_m + 2.0 * world.sheet.wall_m;
     profile.inside_m = world.sheet.inside_diameter_m;
@@ -65,6 +81,7 @@ Profile profile_of(const field::World& world) {
     double walked = 0.0;
     double flat_at_sonde = 0.0;
     profile.pipe.push_back({0.0, run.centreline_m.front().z});
+    profile.track_m = field::plan(run.centreline_m);
     for (std::size_t i = 0; i + 1 < run.centreline_m.size(); ++i) {
         const glm::dvec3 piece = run.centreline_m[i + 1] - run.centreline_m[i];
         const double whole = glm::length(piece);
@@ -90,6 +107,7 @@ struct SectionSheet {
     double px_per_m = 100.0;
     double s_left = 0.0; // at the drawing's left edge
     double t_top = 0.0;  // at the drawing's upper edge
+    double ground_high_t = 0.0;
 
     const Palette& ink() const { return theme.palette; }
     float px(double metres) const { return static_cast<float>(metres * px_per_m); }
@@ -106,9 +124,12 @@ constexpr double farthest_shown_m = 4.0;
 
 struct Facts { // what the section shows beside ground and pipe
     double sonde_t = 0.0;
+    double sonde_top_t = 0.0; // of the surface over it
     field::DigTarget target;
     double target_s = 0.0;
+    double surface_t = 0.0; // where depths of pipe and dig count from: over the box's middle, or the fault
     std::optional<double> locate_s;
+    double locate_t = 0.0; // of the surface there
     std::optional<double> call_m;
     double dig_low_s = 0.0;
     double dig_high_s = 0.0;
@@ -122,8 +143,14 @@ Facts facts_of(const field::World& world, const field::Notebook& notebook, const
     facts.sonde_t = world.sonde.position_m.z;
     facts.target = field::dig_target(world);
     facts.target_s = profile.s_of(field::plan(facts.target.centre_m));
+    facts.surface_t = profile.ground_t(notebook.dig ? notebook.dig->centre_m : field::plan(facts.target.centre_m));
+    const double higher_m = facts.surface_t - profile.ground_t(field::plan(facts.target.centre_m));
+    facts.target.pipe_top_depth_m += higher_m;
+    facts.target.springline_depth_m += higher_m;
+    facts.sonde_top_t = profile.ground_t(profile.origin_m);
     if (const field::Mark* locate = field::find_last(notebook, field::MarkKind::locate)) {
         facts.locate_s = profile.s_of(locate->place_m);
+        facts.locate_t = profile.ground_t(locate->place_m);
     }
     facts.call_m = notebook.depth_call_m;
     if (notebook.dig) {
@@ -145,7 +172,7 @@ Facts facts_of(const field::World& world, const field::Notebook& notebook, const
     return facts;
 }
 
-void choose_scale(SectionSheet& sheet, const Facts& facts) {
+void choose_scale(SectionSheet& sheet, const Profile& profile, const Facts& facts) {
     double low_s = std::min(-0.9, facts.target_s - 0.4);
     double high_s = std::max(0.9, facts.target_s + 0.4);
     const auto include = [&](double s, double margin) {
@@ -161,9 +188,13 @@ void choose_scale(SectionSheet& sheet, const Facts& facts) {
         include(facts.dig_low_s, 0.3);
         include(facts.dig_high_s, 0.3);
     }
-    const double deepest =
-        std::max({-facts.sonde_t, facts.target.springline_depth_m, facts.dig_depth_m, facts.call_m.value_or(0.0)});
-    const double high_t = 0.30;
+    const double deepest = std::max({-facts.sonde_t, facts.target.springline_depth_m - facts.surface_t,
+                                     facts.dig_depth_m - facts.surface_t, facts.call_m.value_or(0.0) - facts.locate_t});
+    for (int k = 0; k <= 40 && !profile.flat(); ++k) {
+        sheet.ground_high_t = std::max(sheet.ground_high_t, profile.ground_t(low_s + (high_s - low_s) * k / 40.0));
+    }
+    sheet.ground_high_t = std::min(sheet.ground_high_t, 4.0);
+    const double high_t = sheet.ground_high_t + 0.30;
     const double low_t = -std::min(deepest, 8.0) - 0.35;
     const double width = sheet.drawing.high.x - sheet.drawing.low.x;
     const double height = sheet.drawing.high.y - sheet.drawing.low.y;
@@ -176,7 +207,7 @@ void draw_heights(SectionSheet& sheet, LabelBoard& labels) {
     const double step =
         sheet.px_per_m > 2.2 * sheet.theme.h / 0.25 ? 0.25 : (sheet.px_per_m > 2.0 * sheet.theme.h / 0.5 ? 0.5 : 1.0);
     const auto deepest = static_cast<int>(std::floor(-sheet.low_t() / step));
-    for (int k = 0; k <= deepest; ++k) {
+    for (int k = -static_cast<int>(std::floor(sheet.ground_high_t / step)); k <= deepest; ++k) {
         const double t = -k * step;
         const float y = std::floor(sheet.at(0.0, t).y) + 0.5F;
         sheet.list.AddLine({sheet.drawing.low.x, y}, {sheet.drawing.high.x, y}, sheet.ink().grid, 1.0F);
@@ -188,29 +219,46 @@ void draw_heights(SectionSheet& sheet, LabelBoard& labels) {
     }
 }
 
-// The ground's surface with the short slanting strokes that stand for earth on any section.
-void draw_ground_line(SectionSheet& sheet) {
-    const float y = sheet.at(0.0, 0.0).y;
-    const Box below{{sheet.drawing.low.x, y}, {sheet.drawing.high.x, sheet.drawing.high.y}};
-    sheet.list.AddRectFilled(below.low, below.high, with_alpha(mix(sheet.ink().paper, sheet.ink().hatch, 0.14F), 1.0F));
+void thick_line(SectionSheet& sheet, const std::vector<ImVec2>& points, ImU32 colour, float thickness) {
+    sheet.list.AddPolyline(points.data(), static_cast<int>(points.size()), colour, ImDrawFlags_None, thickness);
 }
 
-void draw_earth_strokes(SectionSheet& sheet) {
-    const float y = sheet.at(0.0, 0.0).y;
+// The ground's surface with the short slanting strokes that stand for earth on any section.
+float ground_y(const SectionSheet& sheet, const Profile& profile, float x) {
+    const double s = sheet.s_left + (x - sheet.drawing.low.x) / sheet.px_per_m;
+    return sheet.at(s, profile.ground_t(s)).y;
+}
+
+void draw_ground_line(SectionSheet& sheet, const Profile& profile) {
+    const ImU32 earth = with_alpha(mix(sheet.ink().paper, sheet.ink().hatch, 0.14F), 1.0F);
+    const float strip = profile.flat() ? sheet.drawing.high.x - sheet.drawing.low.x : 2.0F;
+    const int strips = static_cast<int>(std::ceil((sheet.drawing.high.x - sheet.drawing.low.x) / strip - 1e-3F));
+    for (int k = 0; k < strips; ++k) {
+        const float x = sheet.drawing.low.x + static_cast<float>(k) * strip;
+        sheet.list.AddRectFilled({x, ground_y(sheet, profile, x + 0.5F * strip)}, {x + strip, sheet.drawing.high.y},
+                                 earth);
+    }
+}
+
+void draw_earth_strokes(SectionSheet& sheet, const Profile& profile) {
     const float h = sheet.theme.h;
     const int groups = static_cast<int>((sheet.drawing.high.x - sheet.drawing.low.x - 0.8F * h) / (2.6F * h));
     for (int group = 0; group <= groups; ++group) {
         const float x = sheet.drawing.low.x + (0.3F + 2.6F * static_cast<float>(group)) * h;
         for (int k = 0; k < 3; ++k) {
             const float left = x + static_cast<float>(k) * 0.38F * h;
+            const float y = ground_y(sheet, profile, left + 0.38F * h);
             sheet.list.AddLine({left + 0.38F * h, y}, {left, y + 0.5F * h}, sheet.ink().quiet, 1.0F);
         }
     }
-    sheet.list.AddLine({sheet.drawing.low.x, y}, {sheet.drawing.high.x, y}, sheet.ink().ink, 2.0F);
-}
-
-void thick_line(SectionSheet& sheet, const std::vector<ImVec2>& points, ImU32 colour, float thickness) {
-    sheet.list.AddPolyline(points.data(), static_cast<int>(points.size()), colour, ImDrawFlags_None, thickness);
+    const int pieces = profile.flat() ? 1 : static_cast<int>((sheet.drawing.high.x - sheet.drawing.low.x) / 2.0F) + 1;
+    std::vector<ImVec2> surface;
+    for (int k = 0; k <= pieces; ++k) {
+        const float x = sheet.drawing.low.x + (sheet.drawing.high.x - sheet.drawing.low.x) * static_cast<float>(k) /
+                                                  static_cast<float>(pieces);
+        surface.emplace_back(x, ground_y(sheet, profile, x));
+    }
+    thick_line(sheet, surface, sheet.ink().ink, 2.0F);
 }
 
 void draw_pipe(SectionSheet& sheet, const Profile& profile) {
@@ -241,8 +289,8 @@ void draw_pipe(SectionSheet& sheet, const Profile& profile) {
 // Where a bottom of the hole counts as on the pipe: from 0.30 m above its top down to the springline.
 void draw_wanted_bottom(SectionSheet& sheet, const Facts& facts, LabelBoard& labels) {
     const float half = std::max(sheet.px(0.30), 1.2F * sheet.theme.h);
-    const ImVec2 top = sheet.at(facts.target_s, -(facts.target.pipe_top_depth_m - 0.30));
-    const ImVec2 foot = sheet.at(facts.target_s, -facts.target.springline_depth_m);
+    const ImVec2 top = sheet.at(facts.target_s, facts.surface_t - (facts.target.pipe_top_depth_m - 0.30));
+    const ImVec2 foot = sheet.at(facts.target_s, facts.surface_t - facts.target.springline_depth_m);
     sheet.list.AddRectFilled({top.x - half, top.y}, {foot.x + half, foot.y}, with_alpha(sheet.ink().sewer, 0.16F));
     const std::string_view words = "bottom of the hole: in here";
     const ImVec2 size = text_size(sheet.theme.note, words);
@@ -260,17 +308,25 @@ bool dig_is_shown(const Facts& facts) {
     return facts.dig && facts.dig_low_s < farthest_shown_m && facts.dig_high_s > -farthest_shown_m;
 }
 
-void draw_dig(SectionSheet& sheet, const Facts& facts) {
+void draw_dig(SectionSheet& sheet, const Profile& profile, const Facts& facts) {
     if (!dig_is_shown(facts)) {
         return;
     }
     const bool said = facts.dig_depth_m > 0.0;
     const double depth = said ? facts.dig_depth_m : 0.15;
-    const ImVec2 a = sheet.at(facts.dig_low_s, 0.0);
-    const ImVec2 b = sheet.at(facts.dig_high_s, -depth);
-    sheet.list.AddRectFilled(
-        a, b, with_alpha(sheet.ink().excavation, sheet.theme.choice == ThemeChoice::day ? 0.55F : 0.10F));
-    const std::array<ImVec2, 4> walls = {{a, {a.x, b.y}, b, {b.x, a.y}}};
+    const double bottom_t = facts.surface_t - depth; // level, from the ground at the box's middle
+    const ImVec2 a = sheet.at(facts.dig_low_s, profile.ground_t(facts.dig_low_s));
+    const ImVec2 b = sheet.at(facts.dig_high_s, bottom_t);
+    const ImVec2 c = sheet.at(facts.dig_high_s, profile.ground_t(facts.dig_high_s));
+    const std::array<ImVec2, 4> walls = {{a, {a.x, b.y}, b, c}};
+    std::vector<ImVec2> hole(walls.begin(), walls.end());
+    const int pieces = profile.flat() ? 1 : 32;
+    for (int k = 1; k < pieces; ++k) { // back along the surface
+        const double s = facts.dig_high_s + (facts.dig_low_s - facts.dig_high_s) * k / pieces;
+        hole.push_back(sheet.at(s, profile.ground_t(s)));
+    }
+    fill_polygon(sheet.list, hole,
+                 with_alpha(sheet.ink().excavation, sheet.theme.choice == ThemeChoice::day ? 0.55F : 0.10F));
     const auto line = [&](ImU32 colour, float thickness) {
         sheet.list.AddPolyline(walls.data(), 4, colour, ImDrawFlags_None, thickness);
     };
@@ -288,8 +344,8 @@ void name_dig_aside(SectionSheet& sheet, const Facts& facts, LabelBoard& labels)
     const std::string words = fmt::format("hole {:.2f} m to the side", facts.dig_aside_m);
     const ImVec2 size = text_size(sheet.theme.note, words);
     const float h = sheet.theme.h;
-    const ImVec2 a = sheet.at(facts.dig_low_s, 0.0);
-    const ImVec2 b = sheet.at(facts.dig_high_s, 0.0);
+    const ImVec2 a = sheet.at(facts.dig_low_s, facts.surface_t);
+    const ImVec2 b = sheet.at(facts.dig_high_s, facts.surface_t);
     const float mid = 0.5F * (a.x + b.x - size.x);
     const std::array<ImVec2, 4> candidates = {{{mid, a.y + 0.7F * h},
                                                {b.x + 0.4F * h, a.y + 0.7F * h},
@@ -338,11 +394,11 @@ void draw_sonde(SectionSheet& sheet, const field::World& world, const Profile& p
     }
 }
 
-void upright_dimension(SectionSheet& sheet, double s, double depth, float offset, ImU32 colour,
+void upright_dimension(SectionSheet& sheet, double s, double top_t, double depth, float offset, ImU32 colour,
                        const std::string& words, LabelBoard& labels) {
     const float h = sheet.theme.h;
-    const ImVec2 a = sheet.at(s, 0.0);
-    const ImVec2 b = sheet.at(s, -depth);
+    const ImVec2 a = sheet.at(s, top_t);
+    const ImVec2 b = sheet.at(s, top_t - depth);
     const ImVec2 middle = draw_dimension(sheet.list, a, b, offset, colour, 0.6F * h);
     labels.take({{middle.x - 3.0F, a.y}, {middle.x + 3.0F, b.y}});
     const ImVec2 size = text_size(sheet.theme.note, words);
@@ -365,14 +421,15 @@ void draw_depths(SectionSheet& sheet, const Facts& facts, LabelBoard& labels) {
     const double locate = facts.locate_s.value_or(0.0);
     const bool shown = std::abs(locate) <= farthest_shown_m;
     const bool call_left = locate <= 0.0;
-    upright_dimension(sheet, 0.0, -facts.sonde_t, call_left ? -2.2F * h : 2.2F * h, sheet.ink().ink,
-                      fmt::format("true {:.2f} m", -facts.sonde_t), labels);
+    const double true_m = facts.sonde_top_t - facts.sonde_t;
+    upright_dimension(sheet, 0.0, facts.sonde_top_t, true_m, call_left ? -2.2F * h : 2.2F * h, sheet.ink().ink,
+                      fmt::format("true {:.2f} m", true_m), labels);
     if (facts.call_m && *facts.call_m > 0.0 && shown) {
-        upright_dimension(sheet, locate, std::min(*facts.call_m, 8.0), call_left ? 1.0F * h : -1.0F * h,
+        upright_dimension(sheet, locate, facts.locate_t, std::min(*facts.call_m, 8.0), call_left ? 1.0F * h : -1.0F * h,
                           sheet.ink().survey, fmt::format("called {:.2f} m", *facts.call_m), labels);
     }
     if (facts.locate_s && shown) {
-        const ImVec2 at = sheet.at(locate, 0.0);
+        const ImVec2 at = sheet.at(locate, facts.locate_t);
         draw_mark_symbol(sheet.list, sheet.theme, at, 0.42F * h, field::MarkKind::locate);
         labels.take({{at.x - 0.5F * h, at.y - h}, {at.x + 0.9F * h, at.y}});
     }
@@ -406,12 +463,12 @@ void draw_margin_notes(SectionSheet& sheet, const Facts& facts, LabelBoard& labe
     const float h = sheet.theme.h;
     const float pipe_x = sheet.at(facts.target_s + 0.12, 0.0).x;
     std::vector<MarginNote> notes;
-    notes.push_back({-facts.target.pipe_top_depth_m, pipe_x,
+    notes.push_back({facts.surface_t - facts.target.pipe_top_depth_m, pipe_x,
                      fmt::format("pipe top {:.2f}", facts.target.pipe_top_depth_m), sheet.ink().sewer});
-    notes.push_back({-facts.target.springline_depth_m, pipe_x,
+    notes.push_back({facts.surface_t - facts.target.springline_depth_m, pipe_x,
                      fmt::format("springline {:.2f}", facts.target.springline_depth_m), sheet.ink().sewer});
     if (dig_is_shown(facts) && facts.dig_depth_m > 0.0) {
-        notes.push_back({-facts.dig_depth_m, sheet.at(facts.dig_high_s, 0.0).x,
+        notes.push_back({facts.surface_t - facts.dig_depth_m, sheet.at(facts.dig_high_s, 0.0).x,
                          fmt::format("dig bottom {:.2f}", facts.dig_depth_m), sheet.ink().ink});
     }
     std::sort(notes.begin(), notes.end(), [](const MarginNote& a, const MarginNote& b) { return a.t > b.t; });
@@ -479,21 +536,21 @@ void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 si
     const Profile profile = profile_of(world);
     const Facts facts = facts_of(world, notebook, profile);
     const float h = theme.h;
-    SectionSheet sheet{list, theme, {origin, origin + size}, {}, 100.0, 0.0, 0.0};
+    SectionSheet sheet{list, theme, {origin, origin + size}, {}, 100.0, 0.0, 0.0, 0.0};
     const float note_width = text_size(theme.note, "dig bottom 0.00").x + 1.6F * h;
     const float height_width = text_size(theme.note, "-0.00").x + 0.9F * h;
     sheet.drawing = {origin + ImVec2{height_width, 1.4F * h}, origin + size - ImVec2{note_width, 0.4F * h}};
-    choose_scale(sheet, facts);
+    choose_scale(sheet, profile, facts);
     list.PushClipRect(origin, origin + size, true);
     list.PushClipRect(sheet.drawing.low, sheet.drawing.high, true);
-    draw_ground_line(sheet);
+    draw_ground_line(sheet, profile);
     list.PopClipRect();
     LabelBoard labels(grown(sheet.box, -2.0F));
     draw_heights(sheet, labels);
     list.PushClipRect(sheet.drawing.low, sheet.drawing.high, true);
-    draw_dig(sheet, facts);
+    draw_dig(sheet, profile, facts);
     draw_pipe(sheet, profile);
-    draw_earth_strokes(sheet);
+    draw_earth_strokes(sheet, profile);
     list.PopClipRect();
     draw_margin_notes(sheet, facts, labels);
     draw_captions(sheet, profile, facts, labels);
