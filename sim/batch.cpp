@@ -1,6 +1,5 @@
 #include "sim/batch.hpp"
 
-#include "sim/dipole.hpp"
 #include "sim/units.hpp"
 
 #include <algorithm>
@@ -13,39 +12,12 @@
 #define HWY_TARGET_INCLUDE "sim/batch.cpp"
 #include <hwy/foreach_target.h>
 // after foreach_target
+#include "sim/batch_vectors.hpp"
+
 #include <hwy/highway.h>
 
 HWY_BEFORE_NAMESPACE();
 namespace sondeyard::sim::HWY_NAMESPACE {
-
-namespace hn = hwy::HWY_NAMESPACE;
-using Tag = hn::ScalableTag<double>;
-using Lanes = hn::Vec<Tag>;
-
-constexpr Tag tag;
-
-#if HWY_ARCH_X86 && HWY_TARGET <= HWY_AVX3
-#undef SONDEYARD_APPROXIMATE_ROOT
-#define SONDEYARD_APPROXIMATE_ROOT 1
-#else
-#undef SONDEYARD_APPROXIMATE_ROOT
-#define SONDEYARD_APPROXIMATE_ROOT 0
-#endif
-
-// 1 / sqrt(x) for x well inside the range of normal numbers.
-HWY_INLINE Lanes inverse_root(Lanes x) {
-#if SONDEYARD_APPROXIMATE_ROOT
-    // y is right to 2^-14. With e = 1 - x y^2 the root is y (1 - e)^(-1/2) = y (1 + e/2 + 3 e^2/8 + 5 e^3/16 + ..), and
-    // what is left out, 35 e^4 / 128, is below 2^-53: two pipes that do nothing else are spared a divider that takes
-    // 16 cycles for a division and more for a root.
-    const Lanes y{_mm512_rsqrt14_pd(x.raw)};
-    const Lanes e = hn::NegMulAdd(hn::Mul(x, y), y, hn::Set(tag, 1.0));
-    const Lanes p = hn::MulAdd(hn::MulAdd(hn::Set(tag, 5.0 / 16.0), e, hn::Set(tag, 3.0 / 8.0)), e, hn::Set(tag, 0.5));
-    return hn::MulAdd(hn::Mul(y, e), p, y);
-#else
-    return hn::Div(hn::Set(tag, 1.0), hn::Sqrt(x));
-#endif
-}
 
 // A dipole as the kernel wants it: in every lane.
 struct Source {
@@ -62,32 +34,29 @@ struct Source {
     }
 };
 
-struct Three {
-    Lanes x, y, z;
-};
-
 // Places inside closest_range_m moved out to that distance, straight up when they are the dipole itself. Rare: kept out
 // of the loop.
-HWY_NOINLINE void hold(Three& r, Lanes square) {
+HWY_NOINLINE Three hold(Three r, Lanes square) {
     const auto near = hn::Lt(square, hn::Set(tag, closest_range_m * closest_range_m));
     const auto at = hn::Eq(square, hn::Zero(tag));
     const Lanes one = hn::Set(tag, 1.0);
     const Lanes range = hn::Sqrt(hn::IfThenElse(at, one, square));
     const Lanes out = hn::IfThenElse(near, hn::Div(hn::Set(tag, closest_range_m), range), one);
     if (mutated(Mutation::batch_held_unmoved)) {
-        return;
+        return r;
     }
     r.x = hn::Mul(r.x, out);
     r.y = hn::Mul(r.y, out);
     r.z = hn::IfThenElse(at, hn::Set(tag, closest_range_m), hn::Mul(r.z, out));
+    return r;
 }
 
-HWY_INLINE Three field(const Source& from, Lanes x, Lanes y, Lanes z) {
-    Three r{hn::Sub(x, from.px), hn::Sub(y, from.py), hn::Sub(z, from.pz)};
+HWY_INLINE Three field(const Source& from, const Three& place) {
+    Three r{hn::Sub(place.x, from.px), hn::Sub(place.y, from.py), hn::Sub(place.z, from.pz)};
     const Lanes square = hn::MulAdd(r.z, r.z, hn::MulAdd(r.y, r.y, hn::Mul(r.x, r.x)));
     const Lanes held = hn::Set(tag, closest_range_m * closest_range_m);
     if (HWY_UNLIKELY(!hn::AllTrue(tag, hn::Ge(square, held)))) {
-        hold(r, square);
+        r = hold(r, square);
     }
     const Lanes s = inverse_root(hn::Max(square, held));
     const Lanes q = hn::Mul(s, s);
@@ -97,58 +66,26 @@ HWY_INLINE Three field(const Source& from, Lanes x, Lanes y, Lanes z) {
             hn::Mul(scale, hn::MulSub(along, r.z, from.mz))};
 }
 
-template <bool add>
-HWY_INLINE void put(Three b, double* x, double* y, double* z) {
-    if constexpr (add) {
-        b = {hn::Add(b.x, hn::LoadU(tag, x)), hn::Add(b.y, hn::LoadU(tag, y)), hn::Add(b.z, hn::LoadU(tag, z))};
-    }
-    hn::StoreU(b.x, tag, x);
-    hn::StoreU(b.y, tag, y);
-    hn::StoreU(b.z, tag, z);
-}
-
-template <bool add>
-HWY_INLINE void dipole_loop(const Source& from, const double* HWY_RESTRICT x, const double* HWY_RESTRICT y,
-                            const double* HWY_RESTRICT z, double* HWY_RESTRICT bx, double* HWY_RESTRICT by,
-                            double* HWY_RESTRICT bz, std::size_t n) {
-    for (std::size_t i = 0; i < n; i += hn::Lanes(tag)) {
-        put<add>(field(from, hn::LoadU(tag, x + i), hn::LoadU(tag, y + i), hn::LoadU(tag, z + i)), bx + i, by + i,
-                 bz + i);
-    }
-}
-
-template <bool add>
-void dipole_fields(const glm::dvec3& position_m, const glm::dvec3& moment_am2, const PlacesSoA& in,
-                   const FieldsSoA& out) {
+void over(const glm::dvec3& position_m, const glm::dvec3& moment_am2, const PlacesSoA& places, const FieldsSoA& out) {
     const Source from(position_m, moment_am2);
-    const std::size_t lanes = hn::Lanes(tag);
-    const std::size_t n = in.x_m.size();
-    const std::size_t whole = n - n % lanes;
-    dipole_loop<add>(from, in.x_m.data(), in.y_m.data(), in.z_m.data(), out.x_t.data(), out.y_t.data(), out.z_t.data(),
-                     whole);
-    if (whole == n) {
-        return;
-    }
-    std::array<std::array<double, hn::MaxLanes(tag)>, 6> part{};
-    std::copy(in.x_m.begin() + whole, in.x_m.end(), part[0].begin());
-    std::copy(in.y_m.begin() + whole, in.y_m.end(), part[1].begin());
-    std::copy(in.z_m.begin() + whole, in.z_m.end(), part[2].begin());
-    std::copy(out.x_t.begin() + whole, out.x_t.end(), part[3].begin());
-    std::copy(out.y_t.begin() + whole, out.y_t.end(), part[4].begin());
-    std::copy(out.z_t.begin() + whole, out.z_t.end(), part[5].begin());
-    dipole_loop<add>(from, part[0].data(), part[1].data(), part[2].data(), part[3].data(), part[4].data(),
-                     part[5].data(), lanes);
-    std::copy_n(part[3].begin(), n - whole, out.x_t.begin() + whole);
-    std::copy_n(part[4].begin(), n - whole, out.y_t.begin() + whole);
-    std::copy_n(part[5].begin(), n - whole, out.z_t.begin() + whole);
+    whole_vectors_and_rest<1>(places, {out}, [from](In in, std::array<Out, 1> to, std::size_t n) HWY_ATTR {
+        const Source source = from; // a copy that no store can change
+
+        for (std::size_t i = 0; i < n; i += hn::Lanes(tag)) {
+            to[0].put(i, field(source, in.at(i)));
+        }
+    });
 }
 
-void over(const glm::dvec3& p, const glm::dvec3& m, const PlacesSoA& in, const FieldsSoA& out) {
-    dipole_fields<false>(p, m, in, out);
-}
+void added(const glm::dvec3& position_m, const glm::dvec3& moment_am2, const PlacesSoA& places, const FieldsSoA& out) {
+    const Source from(position_m, moment_am2);
+    whole_vectors_and_rest<1>(places, {out}, [from](In in, std::array<Out, 1> to, std::size_t n) HWY_ATTR {
+        const Source source = from; // a copy that no store can change
 
-void added(const glm::dvec3& p, const glm::dvec3& m, const PlacesSoA& in, const FieldsSoA& out) {
-    dipole_fields<true>(p, m, in, out);
+        for (std::size_t i = 0; i < n; i += hn::Lanes(tag)) {
+            to[0].add(i, field(source, in.at(i)));
+        }
+    });
 }
 
 // What `field` does for one vector of places, counted: a maximum, 18 multiplications, additions and multiply-adds, a
@@ -196,7 +133,7 @@ LimitWork limit_of(std::size_t points) {
     LimitChains<approximate> chains;
     // Each its own start: a compiler that sees two equal chains makes one of them.
     double start = 0.95;
-    const auto next = [&start] { return hn::Set(tag, start += 0.005); };
+    const auto next = [&start]() HWY_ATTR { return hn::Set(tag, start += 0.005); };
     std::ranges::generate(chains.sums, next);
     std::ranges::generate(chains.roots, next);
     std::ranges::generate(chains.quotients, next);

@@ -7,10 +7,13 @@
 // replay or a score uses may come from here; the exercise itself stays with the scalar functions.
 #pragma once
 
-#include <glm/vec3.hpp>
+#include "sim/ground.hpp"
+#include "sim/line.hpp"
 
+#include <complex>
 #include <cstddef>
 #include <span>
+#include <vector>
 
 namespace sondeyard::sim {
 
@@ -41,6 +44,61 @@ void dipole_fields_t(const glm::dvec3& position_m, const glm::dvec3& moment_am2,
 // The same, added to what is in `out`.
 void add_dipole_fields_t(const glm::dvec3& position_m, const glm::dvec3& moment_am2, const PlacesSoA& places,
                          const FieldsSoA& out);
+
+// Both parts of a phasor.
+struct PhasorsSoA {
+    FieldsSoA re;
+    FieldsSoA im;
+};
+
+// Field of a dipole with both parts of its moment, added to what is in `out`.
+void add_dipole_fields_t(const Dipole& source, const PlacesSoA& places, const PhasorsSoA& out);
+
+// Field of a current along a chain of straight pieces, as unit_current_field_t times the current, added to what is in
+// `out`. Agrees with it to 1e-12 of the sum of the pieces' magnitudes; places within closest_to_line_m of the straight line
+// through a piece get the scalar function itself.
+void add_line_fields_t(std::span<const glm::dvec3> points_m, std::complex<double> current_a, const PlacesSoA& places,
+                       const PhasorsSoA& out);
+
+// A GroundTable at the heights of one map, in a form that vectors read. Its sums times R^3 at nodes in
+// 1 - sqrt((d+z)/R), z the lowest height, taken as straight between them; at one height or, by parabolas, at several,
+// evenly in the rise z/(z+2d). Off from the table by less than 1e-3 of the whole field's |B| within most_radius_m, and by less than
+// 1e-4 where the depth is 1 m and more.
+class GroundSheet {
+public:
+    // depth_m as the table was made for. Heights over the surface point above the source, held within 0 to
+    // ground_most_height_m; the field of places farther out than most_radius_m falls as 1/R^3 from its value there.
+    // Throws std::invalid_argument unless depth_m and most_radius_m are above 0 and the heights in order.
+    GroundSheet(const GroundTable& table, double depth_m, double low_height_m, double high_height_m,
+                double most_radius_m);
+
+    static constexpr int parts = 10; // upright z, upright r, level P, Q, S: real and imaginary
+    static constexpr int nodes = 1024;
+
+    // For the vector loop. The parts of node i of layer k begin at (k (nodes + 1) + i) parts.
+    const std::vector<double>& values() const { return values_; }
+    double depth_m() const { return depth_m_; }
+    double lowest_m() const { return lowest_m_; } // from the source up to the lowest height
+    int layers() const { return layers_; }        // 1, or 3 and more
+    double layers_per_rise() const { return layers_per_rise_; }
+    double first_layer() const { return first_layer_; } // times layers_per_rise gives the lowest rise
+    double nodes_per_share() const { return nodes_per_share_; }
+
+private:
+    void sample(const GroundTable& table, int layer, int node);
+
+    double depth_m_;
+    double lowest_m_;
+    double layers_per_rise_ = 1.0;
+    double first_layer_ = 0.0;
+    double nodes_per_share_ = 1.0;
+    int layers_ = 1;
+    std::vector<double> values_;
+};
+
+// What the ground adds to the field of a dipole that lies its depth below `surface_m`, added to what is in `out`.
+void add_ground_fields_t(const GroundSheet& sheet, const glm::dvec3& surface_m, const Phasor3& moment_am2,
+                         const PlacesSoA& places, const PhasorsSoA& out);
 
 // The same as dipole_fields_t, one place after another, compiled at -O2 without vectorising whatever the build: what a
 // plain loop makes of this machine, for `sondeyard bench` to compare with.

@@ -10,9 +10,7 @@
 // | arrays of different length                  | refused                                                          |
 #include "sim/batch.hpp"
 #include "sim/dipole.hpp"
-#include "tests/sim/support.hpp"
-
-#include <hwy/targets.h>
+#include "tests/sim/batch_support.hpp"
 
 #include <algorithm>
 #include <array>
@@ -21,48 +19,12 @@
 #include <stdexcept>
 
 using namespace sondeyard::sim;
+using sondeyard::test::Arrays;
+using sondeyard::test::EachTarget;
 using sondeyard::test::norm;
 using sondeyard::test::off;
 
 namespace {
-
-// One set of instructions after another for as long as it lives; then the best again.
-class EachTarget {
-public:
-    EachTarget() : left_(hwy::SupportedTargets() & HWY_TARGETS & ~HWY_AVX3_DL) {}
-    ~EachTarget() {
-        hwy::SetSupportedTargetsForTest(0);
-        hwy::GetChosenTarget().DeInit();
-    }
-    EachTarget(const EachTarget&) = delete;
-    EachTarget& operator=(const EachTarget&) = delete;
-
-    bool next() {
-        if (left_ == 0) {
-            return false;
-        }
-        hwy::SetSupportedTargetsForTest(left_ & -left_);
-        hwy::GetChosenTarget().Update(hwy::SupportedTargets());
-        left_ &= left_ - 1;
-        return true;
-    }
-
-private:
-    std::int64_t left_;
-};
-
-struct Arrays {
-    std::vector<double> x, y, z;
-
-    explicit Arrays(std::size_t n, double value = 0.0) : x(n, value), y(n, value), z(n, value) {}
-    PlacesSoA places(std::size_t from, std::size_t n) const {
-        return {std::span(x).subspan(from, n), std::span(y).subspan(from, n), std::span(z).subspan(from, n)};
-    }
-    FieldsSoA fields(std::size_t from, std::size_t n) {
-        return {std::span(x).subspan(from, n), std::span(y).subspan(from, n), std::span(z).subspan(from, n)};
-    }
-    glm::dvec3 at(std::size_t i) const { return {x[i], y[i], z[i]}; }
-};
 
 // Places from a hand's breadth to a hundred metres off, on no grid.
 Arrays scattered(std::size_t n) {
