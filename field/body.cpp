@@ -25,9 +25,7 @@ constexpr double facing_speed_deg_s = 180.0; // how fast he turns into the way h
 double on_grid(double value) { return std::nearbyint(value * 1e6) * 1e-6; }
 glm::dvec2 on_grid(const glm::dvec2& p) { return {on_grid(p.x), on_grid(p.y)}; }
 
-bool feet_may_be(const World& world, const glm::dvec2& place) {
-    return standable(world.yard, place);
-}
+bool feet_may_be(const World& world, const glm::dvec2& place) { return standable(world.yard, place); }
 
 bool tip_may_be_at(const World& world, const glm::dvec2& place) {
     return tip_may_be(world.yard.width_m, world.yard.length_m, world.yard.areas, place);

@@ -123,18 +123,23 @@ std::optional<LiftCheck> find_lift_check(const Notebook& notebook) {
 
 Setting::Setting(World w)
     : world(std::move(w)), instrument(sim::make_instrument(world.receiver, world.seed)),
+      wide_instrument(sim::make_instrument(sim::in_bandwidth(world.receiver, sim::Bandwidth::wide), world.seed)),
       sonde(sim::make_sonde(world.sonde.position_m, world.sonde.heading_deg, world.sonde.tilt_deg,
                             world.sonde.moment_am2, world.sonde.frequency_hz)),
       brief(brief_of(world)) {}
 
 namespace {
 
+const sim::Instrument& in_use(const Setting& setting, const ExerciseState& state) {
+    return state.bandwidth == sim::Bandwidth::wide ? setting.wide_instrument : setting.instrument;
+}
+
 void sense(const Setting& setting, ExerciseState& state) {
     const auto tick = static_cast<std::uint64_t>(state.tick);
     const sim::Pose pose = pose_of(state.body, setting.world, tick);
     const sim::AntennaSignals signals =
-        sim::antenna_signals_t(setting.instrument, pose, {&setting.sonde, 1}, state.frequency_hz);
-    sim::detect(state.detector, setting.instrument, signals, state.frequency_hz, tick_s, setting.world.seed, tick);
+        sim::antenna_signals_t(in_use(setting, state), pose, {&setting.sonde, 1}, state.frequency_hz);
+    sim::detect(state.detector, in_use(setting, state), signals, state.frequency_hz, tick_s, setting.world.seed, tick);
 }
 
 double to_step(double value, double step) { return std::nearbyint(value / step) * step; }
@@ -160,11 +165,14 @@ std::uint64_t digest_with(std::uint64_t digest, const Observation& seen, double 
     }
     digest = mixed(digest, sim::dbpt(std::max(upper_t, weakest_t)), 1e3);
     digest = mixed(digest, seen.frequency_hz, 10.0);
+    if (seen.overload || seen.bandwidth != sim::Bandwidth::narrow) {
+        digest = mixed(digest, (seen.bandwidth == sim::Bandwidth::wide ? 2.0 : 0.0) + (seen.overload ? 1.0 : 0.0), 1.0);
+    }
     return mixed(digest, (seen.coil == sim::CoilAttitude::upright ? 2.0 : 0.0) + (seen.refused ? 1.0 : 0.0), 1.0);
 }
 
 sim::Measurement measured(const Setting& setting, const ExerciseState& state, double lean) {
-    return sim::measure(setting.instrument, state.detector.filtered, state.frequency_hz, lean, state.coil);
+    return sim::measure(in_use(setting, state), state.detector, state.frequency_hz, lean, state.coil);
 }
 
 } // namespace
@@ -189,6 +197,8 @@ Observation observe(const Setting& setting, const ExerciseState& state) {
     seen.needle_deg = to_step(m.needle_deg.value_or(0.0), angle_step_deg);
     seen.frequency_hz = state.frequency_hz;
     seen.coil = state.coil;
+    seen.bandwidth = state.bandwidth;
+    seen.overload = m.overload;
     seen.blocked = state.body.blocked;
     seen.walking = state.body.walking;
     seen.turning = state.body.turn_left_deg != 0.0;
@@ -257,18 +267,27 @@ struct Work {
         return done;
     }
 
+    Outcome operator()(const SetBandwidth& c) const {
+        if (!setting.world.receiver.has_wide) {
+            return refused("This receiver has one bandwidth only.");
+        }
+        state.bandwidth = c.bandwidth;
+        return done;
+    }
+
     Outcome operator()(const TruckCheck& /*c*/) const {
         if (glm::distance(state.body.feet_m, setting.world.start_m) > truck_reach_m) {
             return refused("The check is made at the truck, where you started: go back there.");
         }
         const World& world = setting.world;
-        const sim::AntennaSignals signals = sim::truck_check_signals_t(
-            setting.instrument, truck_distance_m, world.sonde.moment_am2, world.sonde.frequency_hz, state.frequency_hz);
+        const sim::AntennaSignals signals =
+            sim::truck_check_signals_t(in_use(setting, state), truck_distance_m, world.sonde.moment_am2,
+                                       world.sonde.frequency_hz, state.frequency_hz);
         sim::Detector fresh;
-        sim::detect(fresh, setting.instrument, signals, state.frequency_hz, tick_s, world.seed,
+        sim::detect(fresh, in_use(setting, state), signals, state.frequency_hz, tick_s, world.seed,
                     static_cast<std::uint64_t>(state.tick));
         const sim::Measurement m =
-            sim::measure(setting.instrument, fresh.filtered, state.frequency_hz, 0.0, sim::CoilAttitude::level);
+            sim::measure(in_use(setting, state), fresh, state.frequency_hz, 0.0, sim::CoilAttitude::level);
         TruckCheckResult result;
         result.tick = state.tick;
         result.frequency_hz = state.frequency_hz;
@@ -332,6 +351,9 @@ struct Work {
     Outcome operator()(const ReadDepth& /*c*/) const {
         if (!sim::reads_depth(setting.world.receiver.kind)) {
             return refused("One coil reads no depth: measure between the two plumb points and divide by 1.414.");
+        }
+        if (seen.overload) {
+            return refused("Overload: so near the sonde no depth can be read. Raise the receiver or step back.");
         }
         remember(state);
         Reading reading = take_reading();

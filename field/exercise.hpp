@@ -41,6 +41,9 @@ struct SetFrequency {
 struct TurnCoil {
     sim::CoilAttitude attitude;
 };
+struct SetBandwidth {
+    sim::Bandwidth bandwidth;
+}; // of a receiver that has both
 struct TruckCheck {}; // sonde on the ground 2.0 m from the tip; only within truck_reach_m of the start
 struct ReadTicket {}; // the one-call ticket has been looked at
 struct PlaceMark {
@@ -75,8 +78,9 @@ struct Undo {}; // the last change in the notebook
 struct Finish {};
 
 // Asking the cable hand to pull back or push on comes later: a new alternative here, one case in step, one log word.
-using Command = std::variant<SetFrequency, TurnCoil, TruckCheck, ReadTicket, PlaceMark, MoveMark, TakeBack, ReadDepth,
-                             DeleteReading, CallDepth, CallTilt, ProposeDig, TakeBackDig, TurnBy, Undo, Finish>;
+using Command =
+    std::variant<SetFrequency, TurnCoil, TruckCheck, ReadTicket, PlaceMark, MoveMark, TakeBack, ReadDepth,
+                 DeleteReading, CallDepth, CallTilt, ProposeDig, TakeBackDig, TurnBy, Undo, Finish, SetBandwidth>;
 
 struct Action {
     Move move;
@@ -172,6 +176,8 @@ struct Observation {
     double needle_deg = 0.0;  // relative to facing, -90..90, valid with has_axis
     double frequency_hz = 512.0;
     sim::CoilAttitude coil = sim::CoilAttitude::level;
+    sim::Bandwidth bandwidth = sim::Bandwidth::narrow;
+    bool overload = false; // the front end is over full scale: signal_dbpt is that, and no depth is read
     bool blocked = false;
     bool walking = false;
     bool turning = false; // a turn asked for as a whole is under way
@@ -199,6 +205,7 @@ struct ExerciseState {
     sim::Detector detector;
     double frequency_hz = 512.0;
     sim::CoilAttitude coil = sim::CoilAttitude::level;
+    sim::Bandwidth bandwidth = sim::Bandwidth::narrow;
     Notebook notebook;
     std::vector<Notebook> undo; // earlier notebooks, oldest first, at most undo_depth
     int next_id = 1;
@@ -217,6 +224,7 @@ struct Setting {
     explicit Setting(World w);
     World world;
     sim::Instrument instrument;
+    sim::Instrument wide_instrument; // the same, set to its wide band if it has one
     sim::Dipole sonde;
     Brief brief;
 };

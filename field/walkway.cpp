@@ -35,9 +35,7 @@ std::size_t Walkway::index(const Cell& cell) const {
     return static_cast<std::size_t>(cell.y) * static_cast<std::size_t>(columns_) + static_cast<std::size_t>(cell.x);
 }
 
-bool Walkway::can_stand(const glm::dvec2& place_m) const {
-    return standable(*brief_, place_m);
-}
+bool Walkway::can_stand(const glm::dvec2& place_m) const { return standable(*brief_, place_m); }
 
 bool Walkway::is_clear(const Cell& cell) {
     if (cell.x < 0 || cell.y < 0 || cell.x >= columns_ || cell.y >= rows_) {

@@ -38,6 +38,9 @@ std::string command_json(const Command& command) {
             return fmt::format(R"("coil","attitude":"{}")",
                                c.attitude == sim::CoilAttitude::level ? "level" : "upright");
         }
+        std::string operator()(const SetBandwidth& c) const {
+            return fmt::format(R"("bandwidth","setting":"{}")", sim::name_of(c.bandwidth));
+        }
         std::string operator()(const TruckCheck& /*c*/) const { return R"("truck check")"; }
         std::string operator()(const ReadTicket& /*c*/) const { return R"("read ticket")"; }
         std::string operator()(const PlaceMark& c) const {
@@ -93,6 +96,9 @@ Command command_of(const Json& line) {
     }
     if (word == "coil") {
         return TurnCoil{line.at("attitude") == "level" ? sim::CoilAttitude::level : sim::CoilAttitude::upright};
+    }
+    if (word == "bandwidth") {
+        return SetBandwidth{enum_of(line.at("setting"), {sim::Bandwidth::narrow, sim::Bandwidth::wide})};
     }
     if (word == "truck check") {
         return TruckCheck{};

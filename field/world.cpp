@@ -105,6 +105,7 @@ Brief brief_of(const World& world) {
     brief.terrain = counted_from(world.yard.terrain, world.start_m);
     brief.sheet = world.sheet;
     brief.receiver_kind = world.receiver.kind;
+    brief.has_wide = world.receiver.has_wide;
     brief.antenna_spacing_m = world.receiver.antenna_spacing_m;
     brief.tip_to_antenna_m = world.receiver.tip_to_antenna_m;
     const double noise_t =

@@ -180,6 +180,7 @@ struct Brief {
     Terrain terrain; // heights counted from the start: from over the sonde they would give it away
     JobSheet sheet;
     sim::ReceiverKind receiver_kind = sim::ReceiverKind::tri_axis;
+    bool has_wide = false; // a wide and quick band beside the narrow one
     double antenna_spacing_m = 0.40;
     double tip_to_antenna_m = 0.05;
     double noise_floor_dbpt_at_512 = 0.0; // three antennas with nothing to hear; one coil 4.8 dB less

@@ -566,13 +566,27 @@ bool is_shaped(const Scenario::Content& content) {
            content.lists.contains("step") || content.lists.contains("pad");
 }
 
+// A key that means nothing without another.
+void check_needs(Reader& reader, const Scenario::Content& content, std::string_view key, std::string_view other) {
+    const Entry* entry = find(content.entries, key);
+    if (entry != nullptr && find(content.entries, other) == nullptr) {
+        reader.fault(entry->spot, key, fmt::format("found without {}; allowed: together with it", other));
+    }
+}
+
+void check_receiver(Reader& reader, const Scenario::Content& content) {
+    for (const std::string_view key : {"receiver.coil_core_diameter_m", "receiver.coil_mu_eff",
+                                       "receiver.coil_resistance_ohm", "receiver.coil_amplifier_nv_per_rthz"}) {
+        check_needs(reader, content, key, "receiver.coil_turns");
+    }
+    for (const std::string_view key : {"receiver.wide_settling_tau_s", "receiver.wide_band_half_width_hz"}) {
+        check_needs(reader, content, key, "receiver.has_wide");
+    }
+    check_needs(reader, content, "receiver.gain_step_db", "receiver.gain_steps");
+}
+
 void check_ground(Reader& reader, const Scenario::Content& content) {
-    const auto needs = [&](std::string_view key, std::string_view other) {
-        const Entry* entry = find(content.entries, key);
-        if (entry != nullptr && find(content.entries, other) == nullptr) {
-            reader.fault(entry->spot, key, fmt::format("found without {}; allowed: together with it", other));
-        }
-    };
+    const auto needs = [&](std::string_view key, std::string_view other) { check_needs(reader, content, key, other); };
     needs("ground.slope_toward_deg", "ground.slope_percent");
     for (const std::string_view key : {"ground.step_ramp_m", "ground.step_offset_m", "ground.step_toward_deg"}) {
         needs(key, "ground.step_rise_m");
@@ -764,6 +778,7 @@ Scenario::Content read_content(std::string_view text, std::string_view source) {
     check_present(reader, content, root);
     check_shape(reader, content);
     check_ground(reader, content);
+    check_receiver(reader, content);
     check_bands(reader, content);
     check_place(reader, content);
     reader.throw_if_any();

@@ -200,6 +200,27 @@ private:
 
 // ---- The parts that both forms share ----
 
+void fill_front_end(const Values& v, sim::ReceiverSpec& spec) {
+    const auto set = [&](std::string_view key, double& value) { value = v.number(key, value); };
+    if (v.find("receiver.coil_turns") != nullptr) {
+        spec.coil.emplace();
+        set("receiver.coil_turns", spec.coil->turns);
+        set("receiver.coil_core_diameter_m", spec.coil->core_diameter_m);
+        set("receiver.coil_mu_eff", spec.coil->mu_eff);
+        set("receiver.coil_resistance_ohm", spec.coil->resistance_ohm);
+        set("receiver.coil_amplifier_nv_per_rthz", spec.coil->amplifier_nv_per_rthz);
+    }
+    spec.has_wide = v.yes("receiver.has_wide", spec.has_wide);
+    set("receiver.wide_settling_tau_s", spec.wide_settling_tau_s);
+    set("receiver.wide_band_half_width_hz", spec.wide_band_half_width_hz);
+    set("receiver.full_scale_dbpt", spec.front_end.full_scale_dbpt);
+    set("receiver.gain_step_db", spec.front_end.gain_step_db);
+    spec.front_end.gain_steps = static_cast<int>(v.whole("receiver.gain_steps", 0));
+    spec.front_end.converter_bits = static_cast<int>(v.whole("receiver.converter_bits", 0));
+    set("receiver.gain_error_sd_percent", spec.gain_error_sd_percent);
+    set("receiver.mast_bend_sd_deg", spec.mast_bend_sd_deg);
+}
+
 void fill_receiver(const Values& v, sim::ReceiverSpec& spec) {
     spec.kind = v.word("receiver.kind", spec.kind);
     const auto set = [&](std::string_view key, double& value) { value = v.number(key, value); };
@@ -213,6 +234,7 @@ void fill_receiver(const Values& v, sim::ReceiverSpec& spec) {
     set("receiver.depth_resolution_m", spec.depth_resolution_m);
     set("receiver.noise_floor_pt_per_rthz", spec.noise_floor_pt_per_rthz);
     set("receiver.noise_at_512_pt_per_rthz", spec.noise_at_512_pt_per_rthz);
+    fill_front_end(v, spec);
 }
 
 void fill_rubric(const Values& v, field::Rubric& rubric) {

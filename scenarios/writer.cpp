@@ -12,6 +12,8 @@ namespace {
 
 std::string text_of(double value) { return fmt::format("{}", value + 0.0); } // + 0.0: no "-0", which reads back as 0
 
+std::string text_of(int value) { return fmt::format("{}", value); }
+
 std::string text_of(bool value) { return value ? "true" : "false"; }
 
 std::string text_of(const glm::dvec2& p) { return fmt::format("[{}, {}]", p.x + 0.0, p.y + 0.0); }
@@ -129,6 +131,36 @@ void write_truth(Page& page, const field::World& world) {
     page.line("lean_toward_deg", world.habits.lean_toward_deg);
 }
 
+// Only what is not as when left out: most instruments have none of it.
+void write_front_end(Page& page, const sim::ReceiverSpec& spec) {
+    const sim::ReceiverSpec standard;
+    const auto line = [&](std::string_view key, auto value, auto usual) {
+        if (value != usual) {
+            page.line(key, value);
+        }
+    };
+    if (spec.coil) {
+        page.line("coil_turns", spec.coil->turns);
+        page.line("coil_core_diameter_m", spec.coil->core_diameter_m);
+        page.line("coil_mu_eff", spec.coil->mu_eff);
+        page.line("coil_resistance_ohm", spec.coil->resistance_ohm);
+        page.line("coil_amplifier_nv_per_rthz", spec.coil->amplifier_nv_per_rthz);
+    }
+    if (spec.has_wide) {
+        page.line("has_wide", true);
+        page.line("wide_settling_tau_s", spec.wide_settling_tau_s);
+        page.line("wide_band_half_width_hz", spec.wide_band_half_width_hz);
+    }
+    line("full_scale_dbpt", spec.front_end.full_scale_dbpt, standard.front_end.full_scale_dbpt);
+    if (spec.front_end.gain_steps > 0) {
+        page.line("gain_step_db", spec.front_end.gain_step_db);
+        page.line("gain_steps", spec.front_end.gain_steps);
+    }
+    line("converter_bits", spec.front_end.converter_bits, 0);
+    line("gain_error_sd_percent", spec.gain_error_sd_percent, standard.gain_error_sd_percent);
+    line("mast_bend_sd_deg", spec.mast_bend_sd_deg, standard.mast_bend_sd_deg);
+}
+
 void write_receiver(Page& page, const sim::ReceiverSpec& spec) {
     page.bare("\n[receiver]\n");
     page.line("kind", word_of(receiver_words, spec.kind));
@@ -142,6 +174,7 @@ void write_receiver(Page& page, const sim::ReceiverSpec& spec) {
     page.line("depth_resolution_m", spec.depth_resolution_m);
     page.line("noise_floor_pt_per_rthz", spec.noise_floor_pt_per_rthz);
     page.line("noise_at_512_pt_per_rthz", spec.noise_at_512_pt_per_rthz);
+    write_front_end(page, spec);
 }
 
 void write_sheet(Page& page, const field::JobSheet& sheet) {

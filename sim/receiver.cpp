@@ -38,6 +38,35 @@ AntennaSet mount(const ReceiverSpec& spec, double height_m, std::uint64_t seed, 
     return {{right, forward, height_m}, small_rotation({about_right, about_forward, about_mast})};
 }
 
+// The mast is bent at the lower antennas: everything above swings over.
+void bend(Instrument& instrument, std::uint64_t seed) {
+    Draws draws(seed, "instrument.bend");
+    const double sd_rad = mutated(Mutation::mast_bend_ignored) ? 0.0 : radians(instrument.spec.mast_bend_sd_deg);
+    const double about_right = draws.normal(0.0, sd_rad);
+    const double about_forward = draws.normal(0.0, sd_rad);
+    if (sd_rad > 0.0) {
+        const glm::dmat3 turn = small_rotation({about_right, about_forward, 0.0});
+        const glm::dvec3 hinge{0.0, 0.0, instrument.spec.tip_to_antenna_m};
+        instrument.upper.offset_m = hinge + turn * (instrument.upper.offset_m - hinge);
+        instrument.upper.axes = turn * instrument.upper.axes;
+    }
+}
+
+void mismatch(AntennaSet& set, const ReceiverSpec& spec, std::uint64_t seed, std::string_view stream) {
+    Draws draws(seed, stream);
+    for (int axis = 0; axis < 3; ++axis) {
+        const double error = draws.normal(0.0, 0.01 * spec.gain_error_sd_percent);
+        set.axes[axis] *= 1.0 + (mutated(Mutation::gain_errors_ignored) ? 0.0 : error);
+    }
+}
+
+// Density of antenna and converter together, T per square root of Hz.
+double density_t(const ReceiverSpec& spec, double frequency_hz, int gain) {
+    const double converter_t = converter_noise_t(spec.front_end, gain);
+    const double antenna_t = noise_density_t(spec, frequency_hz);
+    return converter_t > 0.0 ? std::hypot(antenna_t, converter_t) : antenna_t;
+}
+
 double spacing_in_use_m(const ReceiverSpec& spec) {
     return mutated(Mutation::spacing_halved) ? 0.5 * spec.antenna_spacing_m : spec.antenna_spacing_m;
 }
@@ -60,8 +89,21 @@ std::string_view name_of(ReceiverKind kind) {
     return names[static_cast<std::size_t>(kind)];
 }
 
+std::string_view name_of(Bandwidth bandwidth) { return bandwidth == Bandwidth::wide ? "wide" : "narrow"; }
+
 double noise_density_t(const ReceiverSpec& spec, double frequency_hz) {
-    return 1e-12 * std::max(spec.noise_floor_pt_per_rthz, spec.noise_at_512_pt_per_rthz * 512.0 / frequency_hz);
+    const double antenna_pt = spec.coil ? 1e12 * coil_noise_t(*spec.coil, frequency_hz)
+                                        : spec.noise_at_512_pt_per_rthz * 512.0 / frequency_hz;
+    return 1e-12 * std::max(spec.noise_floor_pt_per_rthz, antenna_pt);
+}
+
+ReceiverSpec in_bandwidth(const ReceiverSpec& spec, Bandwidth bandwidth) {
+    ReceiverSpec used = spec;
+    if (bandwidth == Bandwidth::wide && spec.has_wide && !mutated(Mutation::wide_band_ignored)) {
+        used.settling_tau_s = spec.wide_settling_tau_s;
+        used.band_half_width_hz = spec.wide_band_half_width_hz;
+    }
+    return used;
 }
 
 double noise_bandwidth_hz(const ReceiverSpec& spec) {
@@ -80,8 +122,12 @@ double tuning_response(const ReceiverSpec& spec, double offset_hz) {
 }
 
 Instrument make_instrument(const ReceiverSpec& spec, std::uint64_t seed) {
-    return {spec, mount(spec, spec.tip_to_antenna_m, seed, "instrument.lower"),
-            mount(spec, spec.tip_to_antenna_m + spec.antenna_spacing_m, seed, "instrument.upper")};
+    Instrument instrument{spec, mount(spec, spec.tip_to_antenna_m, seed, "instrument.lower"),
+                          mount(spec, spec.tip_to_antenna_m + spec.antenna_spacing_m, seed, "instrument.upper")};
+    bend(instrument, seed);
+    mismatch(instrument.lower, spec, seed, "instrument.lower.gain");
+    mismatch(instrument.upper, spec, seed, "instrument.upper.gain");
+    return instrument;
 }
 
 Instrument perfect_instrument(const ReceiverSpec& spec) {
@@ -131,19 +177,52 @@ AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose,
     return sum;
 }
 
+namespace {
+
+// Gain and overload for this tick; true while the front end is blanked.
+bool adjust_gain(Detector& detector, const FrontEnd& front_end, double largest_t, double dt_s) {
+    const int gain = next_gain(front_end, detector.gain, largest_t);
+    if (detector.primed && gain != detector.gain && !mutated(Mutation::gain_blank_dropped)) {
+        detector.blanked_s = gain_blank_s;
+    }
+    detector.gain = gain;
+    const double clears = detector.overload ? std::pow(10.0, -overload_clears_db / 20.0) : 1.0;
+    detector.overload = largest_t > clears * full_scale_t(front_end, 0) && !mutated(Mutation::overload_ignored);
+    if (detector.blanked_s < 0.5 * dt_s) { // to the nearest tick
+        detector.blanked_s = 0.0;
+        return false;
+    }
+    detector.blanked_s -= dt_s;
+    return true;
+}
+
+} // namespace
+
 void detect(Detector& detector, const Instrument& instrument, const AntennaSignals& signals, double frequency_hz,
             double dt_s, std::uint64_t seed, std::uint64_t tick) {
-    const double tau_s = instrument.spec.settling_tau_s * (mutated(Mutation::settling_twice) ? 2.0 : 1.0);
+    const ReceiverSpec& spec = instrument.spec;
+    const std::size_t channels = reads_depth(spec.kind) ? 6 : 3;
+    double largest_t = 0.0;
+    for (std::size_t i = 0; i < channels; ++i) {
+        const bool used =
+            spec.kind == ReceiverKind::tri_axis || i % 3 == 1 || (spec.kind == ReceiverKind::single_coil && i == 2);
+        largest_t = used ? std::max(largest_t, std::abs(signals[i])) : largest_t;
+    }
+    if (adjust_gain(detector, spec.front_end, largest_t, dt_s)) {
+        return;
+    }
+    const double tau_s = spec.settling_tau_s * (mutated(Mutation::settling_twice) ? 2.0 : 1.0);
     const double step = -std::expm1(-dt_s / tau_s);
-    const double sd_out =
-        noise_density_t(instrument.spec, frequency_hz) * std::sqrt(noise_bandwidth_hz(instrument.spec));
+    const double sd_out = density_t(spec, frequency_hz, detector.gain) * std::sqrt(noise_bandwidth_hz(spec));
     // White noise of this deviation each tick leaves the filter with sd_out: var_out = var_in step / (2 - step).
     const double sd_in = detector.primed ? sd_out * std::sqrt((2.0 - step) / step) : sd_out;
+    const double most_t = full_scale_t(spec.front_end, 0);
     static constexpr std::uint64_t noise_stream = stream_of("detector.noise");
-    const std::size_t channels = reads_depth(instrument.spec.kind) ? 6 : 3;
     for (std::size_t i = 0; i < channels; ++i) {
         const auto n = normal_pair(seed, noise_stream + i, tick);
-        const std::complex<double> heard = signals[i] + sd_in * std::complex<double>{n[0], n[1]};
+        const std::complex<double> signal =
+            detector.overload && std::abs(signals[i]) > most_t ? std::polar(most_t, std::arg(signals[i])) : signals[i];
+        const std::complex<double> heard = signal + sd_in * std::complex<double>{n[0], n[1]};
         detector.filtered[i] += (detector.primed ? step : 1.0) * (heard - detector.filtered[i]);
     }
     detector.primed = true;
@@ -162,10 +241,12 @@ std::optional<double> depth_from_ratio_m(double lower_t, double upper_t, double 
     return spacing_m / (root - 1.0) - offset;
 }
 
-Measurement measure(const Instrument& instrument, const AntennaSignals& signals, double frequency_hz,
-                    double lean_of_mast_deg, CoilAttitude attitude) {
+namespace {
+
+// Dip and needle, and depth, are given over so many times noise_t, of one part of one channel.
+Measurement measure_over(const Instrument& instrument, const AntennaSignals& signals, double noise_t,
+                         double lean_of_mast_deg, CoilAttitude attitude) {
     const ReceiverSpec& spec = instrument.spec;
-    const double noise_t = noise_density_t(spec, frequency_hz) * std::sqrt(noise_bandwidth_hz(spec));
     Measurement m;
     if (spec.kind == ReceiverKind::single_coil) {
         const bool level = (attitude == CoilAttitude::level) != mutated(Mutation::level_coil_upright);
@@ -198,6 +279,28 @@ Measurement measure(const Instrument& instrument, const AntennaSignals& signals,
         }
     }
     return m;
+}
+
+} // namespace
+
+Measurement measure(const Instrument& instrument, const AntennaSignals& signals, double frequency_hz,
+                    double lean_of_mast_deg, CoilAttitude attitude) {
+    const double noise_t =
+        noise_density_t(instrument.spec, frequency_hz) * std::sqrt(noise_bandwidth_hz(instrument.spec));
+    return measure_over(instrument, signals, noise_t, lean_of_mast_deg, attitude);
+}
+
+Measurement measure(const Instrument& instrument, const Detector& detector, double frequency_hz,
+                    double lean_of_mast_deg, CoilAttitude attitude) {
+    const ReceiverSpec& spec = instrument.spec;
+    if (detector.overload) {
+        Measurement m;
+        m.overload = true;
+        m.signal_t = full_scale_t(spec.front_end, 0);
+        return m;
+    }
+    const double noise_t = density_t(spec, frequency_hz, detector.gain) * std::sqrt(noise_bandwidth_hz(spec));
+    return measure_over(instrument, detector.filtered, noise_t, lean_of_mast_deg, attitude);
 }
 
 AntennaSignals truck_check_signals_t(const Instrument& instrument, double distance_m, double moment_am2,

@@ -166,6 +166,53 @@ TEST_CASE(
     CHECK(across.signal_dbpt < above.signal_dbpt - 40.0);
 }
 
+TEST_CASE("the wide setting is the trainee's choice where the receiver has one, and is quicker") {
+    const Setting narrow_only(test::empty_yard());
+    ExerciseState without = start(narrow_only);
+    CHECK(command(narrow_only, without, SetBandwidth{sim::Bandwidth::wide}).refused);
+    CHECK(observe(narrow_only, without).bandwidth == sim::Bandwidth::narrow);
+
+    World world = quiet(test::empty_yard());
+    world.receiver.has_wide = true;
+    const Setting setting(world);
+    CHECK(setting.brief.has_wide);
+    // Off the sonde's frequency and back: after a tenth of a second wide has settled to e^-2, narrow to e^-0.67.
+    const auto missing_db = [&](sim::Bandwidth bandwidth) {
+        ExerciseState state = start(setting);
+        const double full = go_to(setting, state, {15.0, 15.0}).signal_dbpt;
+        CHECK(command(setting, state, SetBandwidth{bandwidth}).bandwidth == bandwidth);
+        command(setting, state, SetFrequency{8192.0});
+        go_to(setting, state, {15.0, 15.0});
+        command(setting, state, SetFrequency{512.0});
+        Observation seen;
+        for (int i = 0; i < 5; ++i) { // six ticks with that of the command
+            seen = step(setting, state, test::hand_at({15.0, 15.0}));
+        }
+        return full - seen.signal_dbpt;
+    };
+    CHECK(missing_db(sim::Bandwidth::wide) == doctest::Approx(-20.0 * std::log10(1.0 - std::exp(-2.0))).epsilon(0.1));
+    CHECK(missing_db(sim::Bandwidth::narrow) ==
+          doctest::Approx(-20.0 * std::log10(1.0 - std::exp(-2.0 / 3.0))).epsilon(0.05));
+}
+
+TEST_CASE("too near the sonde the display says overload, shows the full scale and gives no depth") {
+    World world = test::empty_yard(0.3, 0.0);
+    world.sonde.moment_am2 = 1.0; // 1e-7 / 0.35^3: 2.3 uT at the lower antenna
+    const Setting setting(world);
+    ExerciseState state = start(setting);
+    CHECK_FALSE(observe(setting, state).overload);
+    const Observation above = go_to(setting, state, {15.0, 15.0});
+    CHECK(above.overload);
+    CHECK(above.signal_dbpt == doctest::Approx(120.0));
+    CHECK_FALSE(above.has_axis);
+    CHECK(command(setting, state, ReadDepth{}).refused);
+    CHECK(state.notebook.readings.empty());
+    const Observation raised = go_to(setting, state, {15.0, 15.0}, 0.5); // 0.16 uT
+    CHECK_FALSE(raised.overload);
+    CHECK(raised.has_axis);
+    CHECK_FALSE(command(setting, state, ReadDepth{}).refused);
+}
+
 TEST_CASE("marks move, are taken back, and undo goes back step by step") {
     const Setting setting(test::empty_yard());
     ExerciseState state = start(setting);

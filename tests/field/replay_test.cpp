@@ -110,6 +110,29 @@ TEST_CASE("a log replays to the same state, bit for bit, and every checkpoint ag
     CHECK(log.bytes < 120'000);
 }
 
+TEST_CASE("a change of bandwidth is in the log and replays") {
+    const test::Folder temp;
+    World world = test::empty_yard(1.4, 30.0, 10.0);
+    world.receiver.has_wide = true;
+    world.receiver.front_end = {90.0, 10.0, 4, 14};
+    const Setting setting(world);
+    ExerciseState state = start(setting);
+    LogWriter writer(temp / "a.jsonl", header_for(setting));
+    for (std::int64_t tick = 1; tick <= 600; ++tick) {
+        Action action = test::hand_at({15.0, 9.0 + 0.01 * static_cast<double>(tick)});
+        if (tick % 200 == 100) {
+            action.command = SetBandwidth{tick == 100 ? sim::Bandwidth::wide : sim::Bandwidth::narrow};
+        }
+        writer.record(action, step(setting, state, action), state);
+    }
+    writer.end(state);
+    CHECK(text_of(temp / "a.jsonl").find(R"("bandwidth","setting":"wide")") != std::string::npos);
+    const ReplayResult now = replay(setting, read_log(temp / "a.jsonl"));
+    CHECK_FALSE(now.first_difference);
+    CHECK(now.state.digest == state.digest);
+    CHECK(now.state.bandwidth == sim::Bandwidth::narrow);
+}
+
 TEST_CASE("seeking to any tick equals playing straight to it") {
     const test::Folder temp;
     const Setting setting(test::empty_yard());

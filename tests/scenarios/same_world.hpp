@@ -88,6 +88,23 @@ inline void check_same_receiver(const sim::ReceiverSpec& a, const sim::ReceiverS
     CHECK(a.depth_resolution_m == b.depth_resolution_m);
     CHECK(a.noise_floor_pt_per_rthz == b.noise_floor_pt_per_rthz);
     CHECK(a.noise_at_512_pt_per_rthz == b.noise_at_512_pt_per_rthz);
+    REQUIRE(a.coil.has_value() == b.coil.has_value());
+    if (a.coil) {
+        CHECK(a.coil->turns == b.coil->turns);
+        CHECK(a.coil->core_diameter_m == b.coil->core_diameter_m);
+        CHECK(a.coil->mu_eff == b.coil->mu_eff);
+        CHECK(a.coil->resistance_ohm == b.coil->resistance_ohm);
+        CHECK(a.coil->amplifier_nv_per_rthz == b.coil->amplifier_nv_per_rthz);
+    }
+    CHECK(a.has_wide == b.has_wide);
+    CHECK(a.wide_settling_tau_s == b.wide_settling_tau_s);
+    CHECK(a.wide_band_half_width_hz == b.wide_band_half_width_hz);
+    CHECK(a.front_end.full_scale_dbpt == b.front_end.full_scale_dbpt);
+    CHECK(a.front_end.gain_step_db == b.front_end.gain_step_db);
+    CHECK(a.front_end.gain_steps == b.front_end.gain_steps);
+    CHECK(a.front_end.converter_bits == b.front_end.converter_bits);
+    CHECK(a.gain_error_sd_percent == b.gain_error_sd_percent);
+    CHECK(a.mast_bend_sd_deg == b.mast_bend_sd_deg);
 }
 
 inline void check_same_rubric(const field::Rubric& a, const field::Rubric& b) {

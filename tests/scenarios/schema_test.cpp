@@ -368,3 +368,38 @@ TEST_CASE("the manual's table has a line for every key, with a meaning and what 
     CHECK(std::ranges::count(manual, '\n') == static_cast<std::ptrdiff_t>(key_table.size()) + 2);
     CHECK(manual.find("| `[sonde] depth_m` | a number above 0.15 and at most 10 m | drawn |") != std::string::npos);
 }
+
+TEST_CASE("a receiver's front end is what the scenario says, is written back, and is plain when left out") {
+    const field::World world =
+        made(with_depth("1") + "[receiver]\nkind = \"twin-coil\"\ncoil_turns = 1200\ncoil_core_diameter_m = 0.012\n"
+                               "coil_mu_eff = 40\ncoil_resistance_ohm = 80\ncoil_amplifier_nv_per_rthz = 1.5\n"
+                               "has_wide = true\nwide_settling_tau_s = 0.04\nwide_band_half_width_hz = 25\n"
+                               "full_scale_dbpt = 110\ngain_steps = 4\ngain_step_db = 10\nconverter_bits = 16\n"
+                               "gain_error_sd_percent = 1.5\nmast_bend_sd_deg = 0.5\n");
+    const sim::ReceiverSpec& spec = world.receiver;
+    CHECK(spec.kind == sim::ReceiverKind::twin_coil);
+    REQUIRE(spec.coil.has_value());
+    CHECK(spec.coil->turns == 1200.0);
+    CHECK(spec.coil->core_diameter_m == 0.012);
+    CHECK(spec.coil->mu_eff == 40.0);
+    CHECK(spec.coil->resistance_ohm == 80.0);
+    CHECK(spec.coil->amplifier_nv_per_rthz == 1.5);
+    CHECK(spec.has_wide);
+    CHECK(spec.wide_settling_tau_s == 0.04);
+    CHECK(spec.wide_band_half_width_hz == 25.0);
+    CHECK(spec.front_end.full_scale_dbpt == 110.0);
+    CHECK(spec.front_end.gain_steps == 4);
+    CHECK(spec.front_end.gain_step_db == 10.0);
+    CHECK(spec.front_end.converter_bits == 16);
+    CHECK(spec.gain_error_sd_percent == 1.5);
+    CHECK(spec.mast_bend_sd_deg == 0.5);
+    sondeyard::test::check_same_world(resolve(parse_scenario(to_toml(world), "again.toml"), 1), world);
+
+    const field::World plain = made(with_depth("1"));
+    CHECK_FALSE(plain.receiver.coil);
+    CHECK_FALSE(plain.receiver.has_wide);
+    CHECK(plain.receiver.front_end.gain_steps == 0);
+    for (const char* const key : {"coil_", "wide", "gain_", "full_scale", "bend"}) {
+        CHECK(to_toml(plain).find(key) == std::string::npos);
+    }
+}

@@ -17,6 +17,7 @@ std::vector<CommandContext> contexts() {
             c.page = page;
             c.has_dial = c.reads_depth = (bits & 1) != 0;
             c.turns_coil = !c.has_dial;
+            c.has_wide = (bits & 2) == 0;
             c.finish_asked = (bits & 2) != 0;
             c.leave_asked = (bits & 4) != 0 && !c.finish_asked;
             c.form_open = (bits & 8) != 0;

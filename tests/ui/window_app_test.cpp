@@ -306,7 +306,9 @@ TEST_CASE("Every command that is not held is carried out somewhere") {
             continue;
         }
         CAPTURE(info.id);
-        Desk desk(home.path(), info.id == "coil" ? "single-coil" : "level-lawn");
+        const std::string wide = (home.path() / "wide.toml").string();
+        std::ofstream(wide) << "format = 1\ntitle = \"Wide\"\n[receiver]\nhas_wide = true\n";
+        Desk desk(home.path(), info.id == "coil" ? "single-coil" : info.id == "bandwidth" ? wide : "level-lawn");
         // Bring about what the command needs: a notebook with something in it, a question, a page.
         if (!enabled(info.id, desk.app->context())) {
             desk.walk_over_the_sonde();

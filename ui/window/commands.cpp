@@ -23,6 +23,7 @@ bool asked(const Context& c) { return in_exercise(c) && (c.finish_asked || c.lea
 // While the strip asks a question the hand rests, so that a key pressed for an answer is not taken for work.
 bool working(const Context& c) { return in_exercise(c) && !asked(c); }
 bool reads_depth(const Context& c) { return working(c) && c.reads_depth; }
+bool has_wide(const Context& c) { return working(c) && c.has_wide; }
 bool turns_coil(const Context& c) { return working(c) && c.turns_coil; }
 bool with_marks(const Context& c) { return working(c) && c.has_marks; }
 bool with_selected(const Context& c) { return working(c) && c.mark_selected; }
@@ -69,6 +70,7 @@ constexpr CommandInfo table[] = {
     {"plumb_mast", "Straighten", "hold X", "Straightens the mast as long as it is held: brings the dot into the ring.", hold, {key(SDLK_x)}, true, working},
     {"frequency_next", "Frequency", "F", "Sets the receiver to its next frequency.", hold, {key(SDLK_f)}, false, working},
     {"coil", "Turn coil", "V", "Turns the single coil level or upright.", hold, {key(SDLK_v)}, false, turns_coil},
+    {"bandwidth", "Bandwidth", "U", "Narrow hears less noise and settles slowly, wide is quick and hears more.", hold, {key(SDLK_u)}, false, has_wide},
     // Marks and readings
     {"mark_plumb", "Plumb", "1", "Marks a plumb point at the tip.", note, {key(SDLK_1)}, false, working},
     {"mark_level", "Level", "2", "Marks the level line at the tip.", note, {key(SDLK_2)}, false, working},
@@ -144,6 +146,7 @@ CommandContext work_context(const field::Brief& brief, const field::ExerciseStat
     c.has_dial = sim::shows_dial(brief.receiver_kind);
     c.reads_depth = sim::reads_depth(brief.receiver_kind);
     c.turns_coil = sim::turns_coil(brief.receiver_kind);
+    c.has_wide = brief.has_wide;
     c.has_marks = !n.marks.empty();
     c.has_readings = !n.readings.empty();
     c.has_counted_reading = std::ranges::any_of(n.readings, &field::Reading::counts);

@@ -22,6 +22,7 @@ struct CommandContext {
     bool has_dial = true; // what the receiver can do
     bool reads_depth = true;
     bool turns_coil = false;
+    bool has_wide = false;
     bool tip_down = false;     // the hand is being held at the ground
     bool finish_asked = false; // the strip asks "finish?" and waits
     bool leave_asked = false;  // the strip asks "leave?" and waits

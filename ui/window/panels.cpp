@@ -194,6 +194,10 @@ void signal_section(const Theme& theme, const ExerciseModel& model, float trace_
     text_at(list, theme.signal, ImVec2(at.x, at.y - 0.35F * theme.h), theme.palette.ink, figure);
     const float after = at.x + size_of(theme.signal, figure).x + 0.5F * theme.h;
     text_at(list, theme.text, ImVec2(after, at.y + 0.75F * theme.h), theme.palette.quiet, "dBpT");
+    if (model.seen.overload) {
+        text_at(list, theme.heading, ImVec2(after + 4.0F * theme.h, at.y + 0.6F * theme.h), theme.palette.warning,
+                "overload");
+    }
     const float bar_top = at.y + 2.15F * theme.h;
     signal_bar(theme, list, ImVec2(at.x, bar_top), ImVec2(width, 0.75F * theme.h), model);
     const float trace_top = bar_top + 1.2F * theme.h;
@@ -401,7 +405,12 @@ void receiver_panel(const Theme& theme, const Area& area, const ExerciseModel& m
         ImGui::SameLine();
         command_button(theme, model.context, "coil", requests);
     }
-    if (!with_buttons && !model.context.turns_coil) {
+    if (model.context.has_wide) {
+        ImGui::SameLine();
+        command_button(theme, model.context, "bandwidth", requests,
+                       model.seen.bandwidth == sim::Bandwidth::wide ? "Wide" : "Narrow");
+    }
+    if (!with_buttons && !model.context.turns_coil && !model.context.has_wide) {
         ImGui::SameLine();
     }
     volume_line(theme, model.settings);

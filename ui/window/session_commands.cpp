@@ -44,6 +44,12 @@ void coil(Session& s) {
     ask(s, field::TurnCoil{(asked != nullptr ? asked->attitude : s.seen.coil) == level ? upright : level});
 }
 
+void bandwidth(Session& s) {
+    using enum sim::Bandwidth;
+    const auto* asked = last_asked<field::SetBandwidth>(s);
+    ask(s, field::SetBandwidth{(asked != nullptr ? asked->bandwidth : s.seen.bandwidth) == narrow ? wide : narrow});
+}
+
 template <MarkKind Kind>
 void place_mark(Session& s) {
     ask(s, field::PlaceMark{Kind});
@@ -205,6 +211,7 @@ constexpr auto entries = std::to_array<Entry>({
     {"quarter_round", turn_by<90>},
     {"frequency_next", frequency_next},
     {"coil", coil},
+    {"bandwidth", bandwidth},
     {"mark_plumb", place_mark<MarkKind::plumb>},
     {"mark_level", place_mark<MarkKind::level>},
     {"mark_peak", place_mark<MarkKind::peak>},
