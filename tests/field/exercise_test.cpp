@@ -176,7 +176,7 @@ TEST_CASE("the wide setting is the trainee's choice where the receiver has one, 
     world.receiver.has_wide = true;
     const Setting setting(world);
     CHECK(setting.brief.has_wide);
-    // Off the sonde's frequency and back: after a tenth of a second wide has settled to e^-2, narrow to e^-0.67.
+    // Off the sonde's frequency and back: a command holds from the next tick on, so five of them, 1/12 s.
     const auto missing_db = [&](sim::Bandwidth bandwidth) {
         ExerciseState state = start(setting);
         const double full = go_to(setting, state, {15.0, 15.0}).signal_dbpt;
@@ -185,14 +185,15 @@ TEST_CASE("the wide setting is the trainee's choice where the receiver has one, 
         go_to(setting, state, {15.0, 15.0});
         command(setting, state, SetFrequency{512.0});
         Observation seen;
-        for (int i = 0; i < 5; ++i) { // six ticks with that of the command
+        for (int i = 0; i < 5; ++i) {
             seen = step(setting, state, test::hand_at({15.0, 15.0}));
         }
         return full - seen.signal_dbpt;
     };
-    CHECK(missing_db(sim::Bandwidth::wide) == doctest::Approx(-20.0 * std::log10(1.0 - std::exp(-2.0))).epsilon(0.1));
+    CHECK(missing_db(sim::Bandwidth::wide) ==
+          doctest::Approx(-20.0 * std::log10(1.0 - std::exp(-1.0 / 0.6))).epsilon(0.05));
     CHECK(missing_db(sim::Bandwidth::narrow) ==
-          doctest::Approx(-20.0 * std::log10(1.0 - std::exp(-2.0 / 3.0))).epsilon(0.05));
+          doctest::Approx(-20.0 * std::log10(1.0 - std::exp(-1.0 / 1.8))).epsilon(0.05));
 }
 
 TEST_CASE("too near the sonde the display says overload, shows the full scale and gives no depth") {
