@@ -291,3 +291,19 @@ TEST_CASE("the golden scene: one digest on every build") {
     INFO("digest found: ", state.digest);
     CHECK(state.digest == 9297573033126930672ULL);
 }
+
+TEST_CASE("the golden ground: heights of a slope with a bank, a wall and a slab are one on every build") {
+    Terrain terrain;
+    terrain.slope_percent = 7.3;
+    terrain.slope_toward_deg = 217.0;
+    terrain.zero_m = {14.2, 9.7};
+    terrain.steps = {{{15.0, 20.0}, 33.0, 1.1, 3.0}, {{8.0, 12.0}, 181.0, 0.8, 0.0}};
+    terrain.pads = {{rectangle({20.0, 20.0}, 15.0, 3.0, 4.0), 0.15}};
+    std::uint64_t digest = 0;
+    for (int i = 0; i < 1000; ++i) {
+        const double z = height_m(terrain, {0.03 * i, 30.0 - 0.0297 * i});
+        digest = digest * 31 + static_cast<std::uint64_t>(std::llround(z * 1e9));
+    }
+    INFO("digest found: ", digest);
+    CHECK(digest == 5931219175744740006ULL);
+}
