@@ -54,11 +54,13 @@ struct PhasorsSoA {
 // Field of a dipole with both parts of its moment, added to what is in `out`.
 void add_dipole_fields_t(const Dipole& source, const PlacesSoA& places, const PhasorsSoA& out);
 
-// Field of a current along a chain of straight pieces, as unit_current_field_t times the current, added to what is in
-// `out`. Agrees with it to 1e-12 of the sum of the pieces' magnitudes; places within closest_to_line_m of the straight line
-// through a piece get the scalar function itself.
-void add_line_fields_t(std::span<const glm::dvec3> points_m, std::complex<double> current_a, const PlacesSoA& places,
-                       const PhasorsSoA& out);
+// Field per ampere of a chain of straight pieces, as unit_current_field_t; what was in `out` is overwritten. Agrees with it
+// to 1e-12 of the sum of the pieces' magnitudes; places within closest_to_line_m of the straight line through a piece get
+// the scalar function itself.
+void line_unit_fields_t(std::span<const glm::dvec3> points_m, const PlacesSoA& places, const FieldsSoA& out);
+
+// Adds a complex multiple of real fields: those of a line's unit current times its current.
+void add_times_t(const FieldsSoA& fields, std::complex<double> factor, const PhasorsSoA& out);
 
 // A GroundTable at the heights of one map, in a form that vectors read. Its sums times R^3 at nodes in
 // 1 - sqrt((d+z)/R), z the lowest height, taken as straight between them; at one height or, by parabolas, at several,

@@ -33,8 +33,6 @@ struct LinePiece {
 struct LineTerm {
     std::span<const glm::dvec3> points_m;
     std::vector<LinePiece> pieces;
-    double re_a;
-    double im_a;
 };
 
 } // namespace sondeyard::sim
@@ -127,10 +125,8 @@ HWY_INLINE void add_times(const Out& out, std::size_t i, Lanes factor, const Thr
             {hn::MulAdd(factor, b.x, before.x), hn::MulAdd(factor, b.y, before.y), hn::MulAdd(factor, b.z, before.z)});
 }
 
-void line_fields(const LineTerm& line, const PlacesSoA& places, const PhasorsSoA& out) {
-    whole_vectors_and_rest<2>(places, {out.re, out.im}, [&line](In in, std::array<Out, 2> to, std::size_t n) HWY_ATTR {
-        const Lanes re = hn::Set(tag, line.re_a);
-        const Lanes im = hn::Set(tag, line.im_a);
+void line_fields(const LineTerm& line, const PlacesSoA& places, const FieldsSoA& out) {
+    whole_vectors_and_rest<1>(places, {out}, [&line](In in, std::array<Out, 1> to, std::size_t n) HWY_ATTR {
         for (std::size_t i = 0; i < n; i += hn::Lanes(tag)) {
             hn::Mask<Tag> near;
             const Three place = in.at(i);
@@ -138,8 +134,20 @@ void line_fields(const LineTerm& line, const PlacesSoA& places, const PhasorsSoA
             if (HWY_UNLIKELY(!hn::AllFalse(tag, near))) {
                 unit = with_scalar_lanes(line, place, unit, near);
             }
-            add_times(to[0], i, re, unit);
-            add_times(to[1], i, im, unit);
+            to[0].put(i, unit);
+        }
+    });
+}
+
+void times_fields(const FieldsSoA& fields, std::complex<double> factor, const PhasorsSoA& out) {
+    const PlacesSoA from{fields.x_t, fields.y_t, fields.z_t};
+    whole_vectors_and_rest<2>(from, {out.re, out.im}, [factor](In in, std::array<Out, 2> to, std::size_t n) HWY_ATTR {
+        const Lanes re = hn::Set(tag, factor.real());
+        const Lanes im = hn::Set(tag, factor.imag());
+        for (std::size_t i = 0; i < n; i += hn::Lanes(tag)) {
+            const Three b = in.at(i);
+            add_times(to[0], i, re, b);
+            add_times(to[1], i, im, b);
         }
     });
 }
@@ -264,6 +272,7 @@ namespace sondeyard::sim {
 namespace {
 
 HWY_EXPORT(line_fields);
+HWY_EXPORT(times_fields);
 HWY_EXPORT(ground_fields);
 
 void check_both(const PlacesSoA& places, const PhasorsSoA& out) {
@@ -284,11 +293,9 @@ void add_dipole_fields_t(const Dipole& source, const PlacesSoA& places, const Ph
     }
 }
 
-void add_line_fields_t(std::span<const glm::dvec3> points_m, std::complex<double> current_a, const PlacesSoA& places,
-                       const PhasorsSoA& out) {
-    check_both(places, out);
-    const double im = mutated(Mutation::batch_quadrature_current_dropped) ? 0.0 : current_a.imag();
-    LineTerm line{points_m, {}, current_a.real(), im};
+void line_unit_fields_t(std::span<const glm::dvec3> points_m, const PlacesSoA& places, const FieldsSoA& out) {
+    check_lengths(places, out);
+    LineTerm line{points_m, {}};
     for (std::size_t i = 1; i < points_m.size(); ++i) {
         const glm::dvec3 along = points_m[i] - points_m[i - 1];
         const double square = along.x * along.x + along.y * along.y + along.z * along.z;
@@ -300,9 +307,19 @@ void add_line_fields_t(std::span<const glm::dvec3> points_m, std::complex<double
     for (std::size_t i = 1; i < line.pieces.size(); ++i) {
         line.pieces[i].follows = line.pieces[i].first_m == line.pieces[i - 1].second_m;
     }
-    if (!line.pieces.empty()) {
-        HWY_DYNAMIC_DISPATCH(line_fields)(line, places, out);
+    if (line.pieces.empty()) {
+        for (const std::span<double>& component : {out.x_t, out.y_t, out.z_t}) {
+            std::ranges::fill(component, 0.0);
+        }
+        return;
     }
+    HWY_DYNAMIC_DISPATCH(line_fields)(line, places, out);
+}
+
+void add_times_t(const FieldsSoA& fields, std::complex<double> factor, const PhasorsSoA& out) {
+    check_both({fields.x_t, fields.y_t, fields.z_t}, out);
+    const double im = mutated(Mutation::batch_quadrature_current_dropped) ? 0.0 : factor.imag();
+    HWY_DYNAMIC_DISPATCH(times_fields)(fields, {factor.real(), im}, out);
 }
 
 GroundSheet::GroundSheet(const GroundTable& table, double depth_m, double low_height_m, double high_height_m,

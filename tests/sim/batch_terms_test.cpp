@@ -47,6 +47,13 @@ Arrays over_a_yard(std::size_t n, double low_m, double high_m, double radius_m) 
     return all;
 }
 
+void add_line_fields_t(std::span<const glm::dvec3> points_m, std::complex<double> current_a, const PlacesSoA& places,
+                       const PhasorsSoA& out) {
+    Arrays unit(places.x_m.size(), 5.0);
+    line_unit_fields_t(points_m, places, unit.fields(0, unit.x.size()));
+    add_times_t(unit.fields(0, unit.x.size()), current_a, out);
+}
+
 const std::vector<glm::dvec3> bent = {{-12.0, 1.0, -0.6}, {-3.0, 1.5, -0.7}, {-3.0, 1.5, -0.7},
                                       {4.0, 3.0, -0.5},   {4.0, 3.0, 0.4},   {15.0, -2.0, 0.4}};
 constexpr Phasor3 moment{{0.03, -0.05, 0.07}, {0.01, 0.02, -0.03}};
