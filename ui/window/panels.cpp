@@ -285,7 +285,7 @@ void coil_picture(const Theme& theme, ImDrawList& list, ImVec2 centre, float rad
     } else {
         one_coil(p, list, centre, 0.55F * radius, 0.16F * radius, level);
     }
-    const std::string_view words = twin    ? "two level coils, the way you face"
+    const std::string_view words = twin    ? "two coils, the way you face"
                                    : level ? "coil level, the way you face"
                                            : "coil upright";
     text_at(list, theme.note, ImVec2(centre.x - size_of(theme.note, words).x / 2, centre.y + 0.78F * radius), p.ink,
