@@ -381,11 +381,15 @@ void add_depth_notes(const Setting& setting, const Notebook& notebook, const Sco
     sim::ReceiverSpec quiet = spec;
     quiet.noise_floor_pt_per_rthz = quiet.noise_at_512_pt_per_rthz = 0.0;
     const sim::Instrument plumb = sim::perfect_instrument(quiet);
+    sim::Scene alone = scene_of(setting.world, setting.ground, setting.world.sonde);
+    alone.emissions.resize(1);
+    alone.hums.clear();
+    const double frequency_hz = setting.world.sonde.frequency_hz;
     const sim::AntennaSignals signals =
-        sim::antenna_signals_t(plumb, {{reading->place_m, ground_m}, reading->facing_deg, 0.0, 0.0},
-                               {&setting.sonde, 1}, setting.sonde.frequency_hz);
+        sim::antenna_signals_t(plumb, {{reading->place_m, ground_m}, reading->facing_deg, 0.0, 0.0}, alone,
+                               frequency_hz, 1, tick_s, true);
     const std::optional<double> expected_m =
-        sim::measure(plumb, signals, setting.sonde.frequency_hz, 0.0, sim::CoilAttitude::level).depth_m;
+        sim::measure(plumb, signals, frequency_hz, 0.0, sim::CoilAttitude::level).depth_m;
     if (expected_m && std::abs(*expected_m - true_m) > worth_telling_share * true_m) {
         notes.push_back(fmt::format(
             "The reading of {} was taken {} from the sonde in plan; a plumb receiver reads {} there, "

@@ -124,8 +124,7 @@ std::optional<LiftCheck> find_lift_check(const Notebook& notebook) {
 Setting::Setting(World w)
     : world(std::move(w)), instrument(sim::make_instrument(world.receiver, world.seed)),
       wide_instrument(sim::make_instrument(sim::in_bandwidth(world.receiver, sim::Bandwidth::wide), world.seed)),
-      sonde(sim::make_sonde(world.sonde.position_m, world.sonde.heading_deg, world.sonde.tilt_deg,
-                            world.sonde.moment_am2, world.sonde.frequency_hz)),
+      ground(ground_model_of(world)),
       brief(brief_of(world)) {}
 
 namespace {
@@ -137,8 +136,8 @@ const sim::Instrument& in_use(const Setting& setting, const ExerciseState& state
 void sense(const Setting& setting, ExerciseState& state) {
     const auto tick = static_cast<std::uint64_t>(state.tick);
     const sim::Pose pose = pose_of(state.body, setting.world, tick);
-    const sim::AntennaSignals signals =
-        sim::antenna_signals_t(in_use(setting, state), pose, {&setting.sonde, 1}, state.frequency_hz);
+    const sim::AntennaSignals signals = sim::antenna_signals_t(
+        in_use(setting, state), pose, *state.scene, state.frequency_hz, state.tick, tick_s, !state.detector.primed);
     sim::detect(state.detector, in_use(setting, state), signals, state.frequency_hz, tick_s, setting.world.seed, tick);
 }
 
@@ -168,6 +167,9 @@ std::uint64_t digest_with(std::uint64_t digest, const Observation& seen, double 
     if (seen.overload || seen.bandwidth != sim::Bandwidth::narrow) {
         digest = mixed(digest, (seen.bandwidth == sim::Bandwidth::wide ? 2.0 : 0.0) + (seen.overload ? 1.0 : 0.0), 1.0);
     }
+    if (seen.hum_dbpt > no_hum_dbpt) {
+        digest = mixed(digest, seen.hum_dbpt, 10.0);
+    }
     return mixed(digest, (seen.coil == sim::CoilAttitude::upright ? 2.0 : 0.0) + (seen.refused ? 1.0 : 0.0), 1.0);
 }
 
@@ -195,6 +197,9 @@ Observation observe(const Setting& setting, const ExerciseState& state) {
     seen.has_axis = m.dip_deg.has_value();
     seen.dip_deg = to_step(m.dip_deg.value_or(0.0), angle_step_deg);
     seen.needle_deg = to_step(m.needle_deg.value_or(0.0), angle_step_deg);
+    const glm::dvec3 antenna =
+        pose.tip_m + sim::mast_frame(pose) * glm::dvec3{0.0, 0.0, setting.world.receiver.tip_to_antenna_m};
+    seen.hum_dbpt = to_step(sim::dbpt(std::max(sim::hum_t(*state.scene, antenna), weakest_t)), 0.1);
     seen.frequency_hz = state.frequency_hz;
     seen.coil = state.coil;
     seen.bandwidth = state.bandwidth;
@@ -210,6 +215,7 @@ ExerciseState start(const Setting& setting) {
     ExerciseState state;
     state.body = body_at_start(setting.world);
     state.frequency_hz = receiver_frequencies_hz.front();
+    state.scene = std::make_shared<sim::Scene>(scene_of(setting.world, setting.ground, setting.world.sonde));
     sense(setting, state);
     return state;
 }

@@ -6,8 +6,10 @@
 #pragma once
 
 #include "field/body.hpp"
+#include "field/scene.hpp"
 
 #include <array>
+#include <memory>
 #include <optional>
 #include <string>
 #include <variant>
@@ -160,6 +162,8 @@ struct TruckCheckResult {
 inline constexpr double truck_distance_m = 2.0;
 inline constexpr double truck_reach_m = 3.0;
 
+inline constexpr double no_hum_dbpt = -60.0; // and anything weaker
+
 // Quantised as displayed or as logged (1e-6 m, 1e-3 dB, 1e-3 deg) before anyone sees it.
 struct Observation {
     std::int64_t tick = 0;
@@ -174,6 +178,7 @@ struct Observation {
     bool has_axis = false;    // tri-axis and strong enough
     double dip_deg = 0.0;     // valid with has_axis
     double needle_deg = 0.0;  // relative to facing, -90..90, valid with has_axis
+    double hum_dbpt = no_hum_dbpt; // mains hum at the lower antennas before any filter, all harmonics
     double frequency_hz = 512.0;
     sim::CoilAttitude coil = sim::CoilAttitude::level;
     sim::Bandwidth bandwidth = sim::Bandwidth::narrow;
@@ -202,6 +207,7 @@ inline constexpr std::int64_t trail_every_ticks = 6;
 struct ExerciseState {
     std::int64_t tick = 0;
     Body body;
+    std::shared_ptr<const sim::Scene> scene; // what sends, with the sonde where it lies now
     sim::Detector detector;
     double frequency_hz = 512.0;
     sim::CoilAttitude coil = sim::CoilAttitude::level;
@@ -225,7 +231,7 @@ struct Setting {
     World world;
     sim::Instrument instrument;
     sim::Instrument wide_instrument; // the same, set to its wide band if it has one
-    sim::Dipole sonde;
+    GroundModel ground;
     Brief brief;
 };
 

@@ -1,16 +1,48 @@
 #include "field/pipe.hpp"
 
 #include "sim/dipole.hpp"
+#include "sim/pipe_wall.hpp"
 
 #include <glm/geometric.hpp>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
 namespace sondeyard::field {
 
-std::string_view name_of(PipeMaterial material) { return material == PipeMaterial::pvc ? "pvc" : "clay"; }
+std::string_view name_of(PipeMaterial material) {
+    static constexpr std::array<std::string_view, 5> names = {"pvc", "clay", "cast iron", "steel", "stainless steel"};
+    return names[static_cast<std::size_t>(material)];
+}
+
+PipeMetal usual_metal(PipeMaterial material) {
+    const auto of = [](const sim::WallMetal& metal) {
+        return PipeMetal{metal.conductivity_s_per_m, metal.relative_permeability};
+    };
+    switch (material) {
+    case PipeMaterial::cast_iron:
+        return of(sim::grey_iron);
+    case PipeMaterial::steel:
+        return of(sim::mild_steel);
+    case PipeMaterial::stainless:
+        return of(sim::stainless_steel);
+    case PipeMaterial::pvc:
+    case PipeMaterial::clay:
+        break;
+    }
+    return {};
+}
+
+sim::Phasor3 moment_through_wall(const Run& run, double along_m, const sim::Phasor3& moment_am2, double frequency_hz) {
+    if (run.metal.conductivity_s_per_m <= 0.0) {
+        return moment_am2;
+    }
+    const sim::PipeWall wall{run.inside_diameter_m + 2.0 * run.wall_m, run.wall_m, run.metal.conductivity_s_per_m,
+                             run.metal.relative_permeability};
+    return sim::moment_seen(moment_am2, at_length(run, along_m).direction, sim::wall_factors(wall, frequency_hz));
+}
 
 double length_m(const Run& run) {
     double sum = 0.0;

@@ -1,6 +1,8 @@
 // A drain run: the pipe from the cleanout to the main, and where a sonde pushed into it comes to lie.
 #pragma once
 
+#include "sim/phasor.hpp"
+
 #include <glm/vec3.hpp>
 
 #include <string_view>
@@ -8,14 +10,23 @@
 
 namespace sondeyard::field {
 
-enum class PipeMaterial { pvc, clay };
-std::string_view name_of(PipeMaterial material); // "pvc", "clay"
+enum class PipeMaterial { pvc, clay, cast_iron, steel, stainless };
+std::string_view name_of(PipeMaterial material); // "pvc", "clay", "cast iron", "steel", "stainless steel"
+
+// What a wall of it is to a field, when nothing better is known; plastic and clay do nothing. Assumptions of ordinary
+// size: see sim/pipe_wall.hpp.
+struct PipeMetal {
+    double conductivity_s_per_m = 0.0; // 0: no metal
+    double relative_permeability = 1.0;
+};
+PipeMetal usual_metal(PipeMaterial material);
 
 struct Run {
     std::vector<glm::dvec3> centreline_m; // from the cleanout's foot downstream; at least two points; yard frame
     PipeMaterial material = PipeMaterial::pvc;
     double inside_diameter_m = 0.10;
     double wall_m = 0.003;
+    PipeMetal metal = {}; // as it really is
 };
 
 // Where along the run a developed (three-dimensional) length from its first point comes to lie, and the run's direction
@@ -47,5 +58,9 @@ struct RunAttitude {
     double tilt_deg = 0.0;
 };
 RunAttitude attitude_at(const Run& run, double along_m);
+
+// The moment that is seen from afar of a sonde at a length along the run: weakened and turned in phase by a metal wall,
+// unchanged by any other.
+sim::Phasor3 moment_through_wall(const Run& run, double along_m, const sim::Phasor3& moment_am2, double frequency_hz);
 
 } // namespace sondeyard::field

@@ -118,7 +118,8 @@ std::optional<double> dip_at_mark_deg(const Setting& setting, const ExerciseStat
         }
     }
     const glm::dvec3 coil{mark.place_m, tip_height_m + setting.world.receiver.tip_to_antenna_m};
-    const glm::dvec3 field = sim::major_axis(sim::dipole_field_t(setting.sonde, coil));
+    const sim::Scene scene = scene_of(setting.world, setting.ground, setting.world.sonde);
+    const glm::dvec3 field = sim::major_axis(sim::emission_field_t(scene.emissions.front(), coil));
     return sim::degrees(std::atan2(std::abs(field.z), std::hypot(field.x, field.y)));
 }
 

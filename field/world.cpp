@@ -34,6 +34,11 @@ std::string_view name_of(LineKind kind) {
     return names[static_cast<std::size_t>(kind)];
 }
 
+std::string_view name_of(LineConnection connection) {
+    static constexpr std::array<std::string_view, 3> names = {"none", "isolated", "bonded"};
+    return names[static_cast<std::size_t>(connection)];
+}
+
 std::string_view name_of(TicketState state) {
     static constexpr std::array<std::string_view, 3> names = {"requested", "all positive responses", "expired"};
     return names[static_cast<std::size_t>(state)];
@@ -103,6 +108,9 @@ Brief brief_of(const World& world) {
         }
     }
     brief.terrain = counted_from(world.yard.terrain, world.start_m);
+    for (const OverheadLine& line : world.yard.overhead) {
+        brief.overhead_m.push_back(line.points_m);
+    }
     brief.sheet = world.sheet;
     brief.receiver_kind = world.receiver.kind;
     brief.has_wide = world.receiver.has_wide;

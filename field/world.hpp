@@ -39,6 +39,11 @@ struct Clue { // something seen in the yard that betrays a buried line
 enum class LineKind { electric, gas, communication, water, reclaimed_water, sewer };
 std::string_view name_of(LineKind kind);
 
+// What a line is to the fields round it. none: plastic. isolated: metal, but earthed at one end at most, so that no
+// current can flow. bonded: metal and earthed at both ends.
+enum class LineConnection { none, isolated, bonded };
+std::string_view name_of(LineConnection connection);
+
 struct BuriedLine {
     LineKind kind = LineKind::water;
     std::string owner;
@@ -46,6 +51,16 @@ struct BuriedLine {
     double width_m = 0.05;
     bool is_private = false;         // past the meter: its owner is not on the ticket
     std::vector<glm::dvec2> paint_m; // marks on the ground, with the locator's lateral error; empty when unmarked
+    LineConnection connection = LineConnection::none;
+    double resistance_ohm = 10.0;     // bonded: both earthings and the metal, in series; an assumption of ordinary size
+    double clamp_current_a = 0.0;     // of a line locator's transmitter clamped to it, RMS; 0: none
+    double clamp_frequency_hz = 512.0;
+    double mains_current_a = 0.0; // supply current that comes back through the ground, RMS; 0: none to speak of
+};
+
+struct OverheadLine { // supply wires that anybody can see
+    std::vector<glm::dvec3> points_m;
+    double mains_current_a = 0.0; // as above
 };
 
 struct Yard {
@@ -55,6 +70,9 @@ struct Yard {
     std::vector<Clue> clues;
     std::vector<BuriedLine> lines; // other than the drain worked on
     Terrain terrain;               // flat unless given
+    std::vector<OverheadLine> overhead;
+    std::optional<double> resistivity_ohm_m; // of the ground; empty: none to speak of, as in free space
+    double mains_hz = 60.0;
 };
 
 struct SondeTruth {
@@ -65,6 +83,11 @@ struct SondeTruth {
     double tilt_deg = 0.0;
 };
 double depth_m(const SondeTruth& sonde); // vertical, to its centre from the datum: where the ground is flat
+
+struct OtherSonde { // another crew's, in another pipe
+    std::string owner;
+    SondeTruth sonde;
+};
 
 enum class TicketState { requested, cleared, expired };
 std::string_view name_of(TicketState state); // "requested", "all positive responses", "expired"
@@ -95,6 +118,7 @@ struct JobSheet {
     CounterZero counter_zero = CounterZero::cleanout_rim;
     std::optional<double> counter_m; // cable out from the zero
     PipeMaterial material = PipeMaterial::pvc;
+    std::string ground; // as a caller would know it: "wet clay", "dry gravel"; may be empty
     double inside_diameter_m = 0.10;
     double wall_m = 0.003;
     double sonde_above_invert_m = 0.025;
@@ -125,11 +149,20 @@ struct OperatorHabits {
     double lean_toward_deg = 40; // clockwise from the way he faces
 };
 
+// What the debrief says of the yard as a lesson; each may be empty.
+struct Lesson {
+    std::string different; // what is different here
+    std::string tell;      // how one can tell
+    std::string act;       // what to do
+};
+
 struct World {
     std::uint64_t seed = 0;
     Yard yard;
     std::optional<Run> run;
-    SondeTruth sonde;
+    SondeTruth sonde; // where it was when the fault was on the screen
+    std::vector<OtherSonde> other_sondes;
+    Lesson lesson;
     sim::ReceiverSpec receiver;
     JobSheet sheet;
     Rubric rubric;
@@ -178,6 +211,7 @@ struct Brief {
     std::vector<Clue> clues;
     std::vector<PaintedLine> paint;
     Terrain terrain; // heights counted from the start: from over the sonde they would give it away
+    std::vector<std::vector<glm::dvec3>> overhead_m; // wires overhead
     JobSheet sheet;
     sim::ReceiverKind receiver_kind = sim::ReceiverKind::tri_axis;
     bool has_wide = false; // a wide and quick band beside the narrow one

@@ -464,6 +464,15 @@ bool bury_lines(Site& site, field::Ticket& ticket, std::string& why) {
             return false;
         }
     }
+    if (site.wanted.neighbour) {
+        const auto owner = std::ranges::find(owners, site.wanted.neighbour->kind, &Owner::kind);
+        if (!lay_neighbour(site, owner == owners.end() ? std::string_view{} : owner->name, why)) {
+            return false;
+        }
+    }
+    if (site.wanted.supply && !connect_supply(site, why)) {
+        return false;
+    }
     ticket = answer_ticket(site, owners);
     paint_lines(site, ticket);
     return true;

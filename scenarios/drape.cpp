@@ -304,6 +304,9 @@ bool drape(field::World& world, const GroundWish& wish, std::uint64_t seed, bool
     if (!lay_lines(world, old_end, why)) {
         return false;
     }
+    for (field::OtherSonde& other : world.other_sondes) {
+        other.sonde.position_m.z += field::height_m(world.yard.terrain, field::plan(other.sonde.position_m));
+    }
     if (world.run && world.sheet.counter_m) {
         const double out_m = cable_m(world, field::riser_m(world));
         const double slack = std::max(1.0, *world.sheet.counter_m / old_cable_m);

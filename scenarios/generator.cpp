@@ -181,6 +181,9 @@ std::optional<field::World> attempt_world(const Wanted& wanted, int attempt, std
     if (!bury_lines(site, world.sheet.ticket, why)) {
         return std::nullopt;
     }
+    if (wanted.other_crew && !place_other_crew(site, world.other_sondes, why)) {
+        return std::nullopt;
+    }
     sim::Draws habits(wanted.seed, "habits");
     world.habits = {to_cm(habits.uniform(2.0, 8.0)), std::floor(habits.uniform(0.0, 360.0))};
     fill_sheet(site, world.sheet);
@@ -244,7 +247,8 @@ field::World generate(const Wanted& wanted) {
             return std::move(*world);
         }
     }
-    if (wanted.shape == RunShape::none && wanted.position_m) {
+    const bool more_than_lawn = wanted.neighbour || wanted.other_crew || wanted.supply;
+    if (wanted.shape == RunShape::none && wanted.position_m && !more_than_lawn) {
         return bare_lawn(wanted);
     }
     throw CannotBuild(fmt::format("no yard fits after {} tries; in the last one {}", tries, why));

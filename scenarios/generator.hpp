@@ -16,6 +16,33 @@ enum class RunShape {
     drop,         // the sonde stands on end in a vertical drop
 };
 
+// A metal line laid near the sonde, so that it shows in the field.
+struct Neighbour {
+    field::LineKind kind = field::LineKind::water;
+    field::LineConnection connection = field::LineConnection::bonded;
+    bool across = false;     // across the run, or along it
+    double offset_m = 0.6;   // of its nearest point from the sonde in plan: to a side, or up or down the run
+    double depth_m = 0.6;    // of its centre
+    double width_m = 0.025;
+    double resistance_ohm = 10.0;
+    bool marked = true;
+    double clamp_current_a = 0.0; // of a transmitter clamped to it
+    double clamp_frequency_hz = 512.0;
+};
+
+struct OtherCrew { // with a sonde of their own
+    double frequency_hz = 512.0;
+    double moment_am2 = 0.1;
+    double distance_m = 8.0; // from the sonde in plan
+    std::optional<double> depth_m; // default: the sonde's
+    double tilt_deg = 0.0;
+};
+
+struct Supply { // mains current that comes back through the ground
+    double current_a = 0.0;
+    bool overhead = false; // wires along the street; else the yard's electric cable
+};
+
 // What is fixed already (single values; distributions are resolved before). Empty: the generator draws it.
 struct Wanted {
     std::uint64_t seed = 0;
@@ -41,6 +68,9 @@ struct Wanted {
     bool second_drain = false;                      // another sewer in the yard, without a sonde in it
     int line_count = -1;                            // buried lines besides; -1 draws 2 to 5
     std::optional<field::TicketState> ticket_state; // default: all positive responses
+    std::optional<Neighbour> neighbour;
+    std::optional<OtherCrew> other_crew;
+    std::optional<Supply> supply;
 };
 
 struct CannotBuild : std::runtime_error {

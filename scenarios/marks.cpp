@@ -98,9 +98,15 @@ field::Ticket answer_ticket(const Site& site, const Owners& owners) {
 
 void paint_lines(Site& site, const field::Ticket& ticket) {
     sim::Draws draws(site.seed, "yard.paint");
+    // The neighbour is the last line laid; its owner may have missed it.
+    const BuriedLine* unmarked =
+        site.wanted.neighbour && !site.wanted.neighbour->marked ? &site.yard.lines.back() : nullptr;
     for (BuriedLine& line : site.yard.lines) {
         const auto answer = std::ranges::find(ticket.responses, line.owner, &field::OwnerResponse::owner);
-        if (!line.is_private && answer != ticket.responses.end() && answer->answer == "marked") {
+        if (line.is_private || &line == unmarked) {
+            continue;
+        }
+        if (answer != ticket.responses.end() && answer->answer == "marked") {
             line.paint_m = paint_along(site, line, draws);
         }
     }

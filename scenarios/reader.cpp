@@ -313,12 +313,6 @@ private:
             return wrong(row, node);
         }
         const std::string& found = text->get();
-        if (found == "cast_iron" && leaf_of(row.key) == "material") {
-            return fault(spot_of(node.source()), row.key,
-                         "found \"cast_iron\", which weakens and bends the field, and the pipe wall is not modelled "
-                         "yet; allowed: " +
-                             allowed_text(row));
-        }
         const auto at = std::ranges::find(row.words, found);
         if (at == row.words.end()) {
             const auto meant = nearest(found, row.words);

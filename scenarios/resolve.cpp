@@ -69,6 +69,13 @@ void world_to_grid(field::World& world) {
         to_grid(line.paint_m);
         to_grid(line.width_m);
     }
+    for (field::OverheadLine& line : world.yard.overhead) {
+        to_grid(line.points_m);
+    }
+    for (field::OtherSonde& other : world.other_sondes) {
+        to_grid(other.sonde.position_m);
+        heading_to_grid(other.sonde.heading_deg);
+    }
     if (world.run) {
         to_grid(world.run->centreline_m);
         to_grid(world.run->inside_diameter_m);
@@ -252,11 +259,33 @@ void fill_rubric(const Values& v, field::Rubric& rubric) {
     rubric.solvable_by_level_line = v.yes("rubric.solvable_by_level_line", rubric.solvable_by_level_line);
 }
 
+void fill_lesson(const Values& v, field::Lesson& lesson) {
+    lesson = {v.text("lesson.different"), v.text("lesson.tell"), v.text("lesson.act")};
+}
+
+// Cast iron is drawn from where grey iron may lie, unless the scenario says.
+field::PipeMetal metal_of(const Values& v, field::PipeMaterial material) {
+    field::PipeMetal metal = field::usual_metal(material);
+    if (metal.conductivity_s_per_m <= 0.0) {
+        return metal;
+    }
+    if (material == field::PipeMaterial::cast_iron && !v.content().resolved) {
+        sim::Draws draws(v.seed(), "scenario.run.iron");
+        metal.relative_permeability = std::round(draws.uniform(60.0, 150.0));
+    }
+    metal.relative_permeability = v.number("run.relative_permeability", metal.relative_permeability);
+    if (const auto given = v.number("run.conductivity_MS_per_m")) {
+        metal.conductivity_s_per_m = micro(*given) * 1e6;
+    }
+    return metal;
+}
+
 void fill_texts(const Values& v, field::JobSheet& sheet) {
     sheet.title = v.text("title");
     sheet.caller = v.text("caller");
     sheet.camera = v.text("camera");
     sheet.news = v.text("news");
+    sheet.ground = v.text("sheet.ground");
 }
 
 // The signal that belongs on the job sheet: what a receiver without mounting errors, on the sonde's own frequency,
@@ -287,9 +316,27 @@ void read_lists(const Content& content, field::World& world) {
         world.yard.clues.push_back({v.word("clue.kind", field::ClueKind::gas_meter), *v.place("clue.place_m")});
     });
     each("line", [&](const Values& v) {
-        world.yard.lines.push_back({v.word("line.kind", field::LineKind::water), v.text("line.owner"),
-                                    v.places_3d("line.points_m"), *v.number("line.width_m"),
-                                    v.yes("line.private", false), v.places("line.paint_m")});
+        field::BuriedLine line{v.word("line.kind", field::LineKind::water), v.text("line.owner"),
+                               v.places_3d("line.points_m"), *v.number("line.width_m"),
+                               v.yes("line.private", false), v.places("line.paint_m")};
+        line.connection = v.word("line.connection", line.connection);
+        line.resistance_ohm = v.number("line.resistance_ohm", line.resistance_ohm);
+        line.clamp_current_a = v.number("line.clamp_current_A", line.clamp_current_a);
+        line.clamp_frequency_hz = v.number("line.clamp_frequency_hz", line.clamp_frequency_hz);
+        line.mains_current_a = v.number("line.mains_current_A", line.mains_current_a);
+        world.yard.lines.push_back(std::move(line));
+    });
+    each("overhead", [&](const Values& v) {
+        world.yard.overhead.push_back({v.places_3d("overhead.points_m"), *v.number("overhead.mains_current_A")});
+    });
+    each("transmitter", [&](const Values& v) {
+        const glm::dvec2 place = *v.place("transmitter.position_m");
+        world.other_sondes.push_back({v.text("transmitter.owner"),
+                                      {*v.number("transmitter.frequency_hz"),
+                                       *v.number("transmitter.moment_A_m2"),
+                                       {place, -*v.number("transmitter.depth_m")},
+                                       *v.number("transmitter.heading_deg"),
+                                       *v.number("transmitter.tilt_deg")}});
     });
     each("step", [&](const Values& v) {
         world.yard.terrain.steps.push_back({*v.place("step.place_m"), *v.number("step.toward_deg"),
@@ -323,6 +370,8 @@ field::World read_world(const Content& content) {
     world.seed = v.whole("seed", 0);
     world.yard.width_m = *v.number("yard.width_m");
     world.yard.length_m = *v.number("yard.length_m");
+    world.yard.resistivity_ohm_m = v.number("ground.resistivity_ohm_m");
+    world.yard.mains_hz = v.number("hum.mains_hz", world.yard.mains_hz);
     const glm::dvec2 place = *v.place("sonde.position_m");
     world.sonde = {*v.number("sonde.frequency_hz"),
                    *v.number("sonde.moment_A_m2"),
@@ -332,9 +381,11 @@ field::World read_world(const Content& content) {
     if (v.find("run.points_m") != nullptr) {
         world.run = field::Run{v.places_3d("run.points_m"), v.word("run.material", field::PipeMaterial::pvc),
                                *v.number("run.inside_diameter_m"), *v.number("run.wall_m")};
+        world.run->metal = metal_of(v, world.run->material);
     }
     fill_receiver(v, world.receiver);
     fill_rubric(v, world.rubric);
+    fill_lesson(v, world.lesson);
     world.habits = {*v.number("operator.lean_deg"), *v.number("operator.lean_toward_deg")};
     world.start_m = *v.place("start.position_m");
     world.start_facing_deg = *v.number("start.facing_deg");
@@ -356,10 +407,45 @@ field::World read_world(const Content& content) {
     sheet.ticket.state = v.word("sheet.ticket_state", sheet.ticket.state);
     read_lists(content, world);
     read_ground(v, place, world);
+    for (field::OtherSonde& other : world.other_sondes) { // so far counted from the surface
+        glm::dvec3& at = other.sonde.position_m;
+        at.z = micro(field::height_m(world.yard.terrain, field::plan(at)) + at.z);
+    }
     return world;
 }
 
 // ---- A scenario with something left to draw ----
+
+// What else is to be in the yard: a line near the sonde, another crew, mains.
+void fill_company(const Values& v, Wanted& w) {
+    if (v.content().tables.contains("neighbour")) {
+        Neighbour n;
+        n.kind = v.word("neighbour.kind", n.kind);
+        n.connection = v.word("neighbour.connection", n.connection);
+        n.across = v.whole("neighbour.lies", 0) == 1;
+        n.offset_m = v.number("neighbour.offset_m", n.offset_m);
+        n.depth_m = v.number("neighbour.depth_m", n.depth_m);
+        n.width_m = v.number("neighbour.width_m", n.width_m);
+        n.resistance_ohm = v.number("neighbour.resistance_ohm", n.resistance_ohm);
+        n.marked = v.yes("neighbour.marked", n.marked);
+        n.clamp_current_a = micro(1e-3 * v.number("neighbour.clamp_current_mA", 0.0));
+        n.clamp_frequency_hz = v.number("neighbour.clamp_frequency_hz", n.clamp_frequency_hz);
+        w.neighbour = n;
+    }
+    if (v.find("other_sonde.distance_m") != nullptr) {
+        OtherCrew crew;
+        crew.frequency_hz = v.number("other_sonde.frequency_hz", w.frequency_hz);
+        crew.moment_am2 = v.number("other_sonde.moment_A_m2", crew.moment_am2);
+        crew.distance_m = v.number("other_sonde.distance_m", crew.distance_m);
+        crew.depth_m = v.number("other_sonde.depth_m");
+        crew.tilt_deg = v.number("other_sonde.tilt_deg", crew.tilt_deg);
+        w.other_crew = crew;
+    }
+    const double current_a = v.number("hum.current_A", 0.0);
+    if (current_a > 0.0) {
+        w.supply = Supply{current_a, v.whole("hum.supply", 0) == 1};
+    }
+}
 
 Wanted wanted_of(const Values& v) {
     const Wanted standard;
@@ -385,6 +471,7 @@ Wanted wanted_of(const Values& v) {
     w.lens_to_fault_m = v.number("sheet.lens_to_fault_m", standard.lens_to_fault_m);
     w.counter_zero = v.word("sheet.counter_zero", standard.counter_zero);
     w.second_drain = v.yes("run.second_drain", standard.second_drain);
+    fill_company(v, w);
     if (v.find("yard.line_count") != nullptr) {
         w.line_count = static_cast<int>(v.whole("yard.line_count", 0));
     }
@@ -521,6 +608,12 @@ field::World build_world(const Values& v) {
     check_drawn(v, wanted);
     field::World world = build_yard(v, wanted);
     world.seed = v.seed();
+    world.yard.resistivity_ohm_m = v.number("ground.resistivity_ohm_m");
+    world.yard.mains_hz = v.number("hum.mains_hz", world.yard.mains_hz);
+    fill_lesson(v, world.lesson);
+    if (world.run) {
+        world.run->metal = metal_of(v, world.run->material);
+    }
     world.sonde.frequency_hz = wanted.frequency_hz;
     world.sonde.moment_am2 = wanted.moment_am2;
     world.sonde.heading_deg = sim::wrap_360(wanted.heading_deg.value_or(world.sonde.heading_deg));

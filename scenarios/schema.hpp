@@ -50,7 +50,7 @@ struct KeyRow {
 
 // Words, in the order of the enumerations that they stand for.
 inline constexpr std::array<std::string_view, 4> shape_words = {"none", "fall", "steep_branch", "drop"};
-inline constexpr std::array<std::string_view, 2> material_words = {"pvc", "clay"};
+inline constexpr std::array<std::string_view, 5> material_words = {"pvc", "clay", "cast_iron", "steel", "stainless_steel"};
 inline constexpr std::array<std::string_view, 2> counter_words = {"cleanout_rim", "pipe_mouth"};
 inline constexpr std::array<std::string_view, 3> ticket_words = {"requested", "all positive responses", "expired"};
 inline constexpr std::array<std::string_view, 3> receiver_words = {"tri-axis", "single-coil", "twin-coil"};
@@ -59,6 +59,9 @@ inline constexpr std::array<std::string_view, 9> area_words = {"house",    "shed
                                                                "planting", "pond", "tree", "fence"};
 inline constexpr std::array<std::string_view, 7> clue_words = {
     "gas_meter", "water_meter", "electric_meter", "pedestal", "grill", "lit_outbuilding", "irrigation_valve"};
+inline constexpr std::array<std::string_view, 3> connection_words = {"none", "isolated", "bonded"};
+inline constexpr std::array<std::string_view, 2> lies_words = {"beside", "across"};
+inline constexpr std::array<std::string_view, 2> supply_words = {"buried", "overhead"};
 inline constexpr std::array<std::string_view, 6> line_words = {"electric",        "gas",  "communication", "water",
                                                                "reclaimed_water", "sewer"};
 
@@ -195,6 +198,40 @@ inline constexpr std::array key_table = {
     rows::optional(rows::word("run.material", material_words, "pvc", "of the pipe")),
     rows::optional(rows::number("run.inside_diameter_m", "m", 0.03, 1.0, "0.1", "of the pipe")),
     rows::optional(rows::number("run.wall_m", "m", 5e-4, 0.1, "0.003", "thickness of the pipe's wall")),
+    rows::optional(rows::number("run.relative_permeability", "", 1.0, 5000.0, "the metal's; cast iron drawn 60 to 150",
+                                "of a metal pipe's wall")),
+    rows::optional(rows::number("run.conductivity_MS_per_m", "MS/m", 0.01, 70.0, "the metal's",
+                                "of a metal pipe's wall")),
+
+    rows::optional(rows::number("ground.resistivity_ohm_m", "ohm m", 1.0, 100e3, "none: as in free space",
+                                "of the ground; wet clay 5 to 30, dry gravel 500 to 5000")),
+
+    rows::optional(rows::number("hum.mains_hz", "Hz", 45.0, 65.0, "60", "of the supply")),
+    rows::authored(rows::number("hum.current_A", "A", 0.0, 100.0, "0: no hum",
+                                "supply current that comes back through the ground, RMS")),
+    rows::authored(rows::word("hum.supply", supply_words, "buried", "a cable in the yard, or wires over its edge")),
+
+    rows::authored(rows::word("neighbour.kind", line_words, "none", "a metal line laid near the sonde")),
+    rows::authored(rows::word("neighbour.connection", connection_words, "bonded",
+                              "bonded: earthed at both ends; isolated: no current can flow; none: plastic")),
+    rows::authored(rows::word("neighbour.lies", lies_words, "beside", "along the run or across it")),
+    rows::authored(rows::number("neighbour.offset_m", "m", 0.0, 10.0, "0.6", "from the sonde in plan")),
+    rows::authored(rows::number("neighbour.depth_m", "m", 0.2, 5.0, "0.6", "of its centre")),
+    rows::authored(rows::number("neighbour.width_m", "m", 0.005, 1.0, "0.025", "across")),
+    rows::authored(rows::number("neighbour.resistance_ohm", "ohm", 0.1, 10e3, "10",
+                                "both earthings and the metal, in series")),
+    rows::authored(rows::yes_no("neighbour.marked", "true", "painted by its owner")),
+    rows::authored(rows::number("neighbour.clamp_current_mA", "mA", 0.0, 5000.0, "0: no transmitter on it",
+                                "of a transmitter clamped to it, RMS")),
+    rows::authored(rows::number("neighbour.clamp_frequency_hz", "Hz", 50.0, 100e3, "512", "of that transmitter")),
+
+    rows::authored(rows::number("other_sonde.frequency_hz", "Hz", 50.0, 100e3, "the sonde's",
+                                "of another crew's sonde")),
+    rows::authored(rows::number("other_sonde.moment_A_m2", "A m2", 1e-4, 10.0, "0.1", "magnetic moment, RMS")),
+    rows::authored(rows::number("other_sonde.distance_m", "m", 1.0, 40.0, "none: no other crew",
+                                "from the sonde in plan")),
+    rows::authored(rows::number("other_sonde.depth_m", "m", 0.2, 10.0, "the sonde's", "of its centre")),
+    rows::authored(rows::number("other_sonde.tilt_deg", "deg", -90.0, 90.0, "0", "from level")),
 
     rows::word("receiver.kind", receiver_words, "tri-axis",
                "two three-axis antenna sets, one coil, or two level coils"),
@@ -255,6 +292,7 @@ inline constexpr std::array key_table = {
     rows::number("sheet.sonde_to_lens_m", "m", 0.0, 3.0, "0", "along the cable, onward"),
     rows::number("sheet.lens_to_fault_m", "m", 0.0, 10.0, "0", "along the pipe, onward"),
     rows::word("sheet.ticket_state", ticket_words, "all positive responses", "of the one-call ticket"),
+    rows::optional(rows::text("sheet.ground", 80.0, "empty", "the ground, as a caller would know it")),
     rows::text("sheet.ticket_number", 40.0, "drawn", "of the one-call ticket"),
     rows::optional(rows::resolved(rows::place("sheet.cleanout_m", "none", "where the cleanout is"))),
     rows::optional(rows::resolved(rows::number("sheet.counter_m", "m", 0.0, 500.0, "none", "cable out from the zero"))),
@@ -278,6 +316,10 @@ inline constexpr std::array key_table = {
     rows::number("rubric.protection_depth_m", "m", 0.5, 10.0, "1.5", "a dig deeper than this needs protection"),
     rows::yes_no("rubric.solvable_by_level_line", "true", "the level-line operator reaches the half band"),
 
+    rows::optional(rows::text("lesson.different", 600.0, "empty", "what is different in this yard")),
+    rows::optional(rows::text("lesson.tell", 600.0, "empty", "how one can tell")),
+    rows::optional(rows::text("lesson.act", 600.0, "empty", "what to do")),
+
     rows::number("operator.lean_deg", "deg", 0.0, 15.0, "drawn 2 to 8", "how far the mast leans until he corrects it"),
     rows::number("operator.lean_toward_deg", "deg", -360.0, 360.0, "drawn",
                  "which way, clockwise from the way he faces"),
@@ -299,6 +341,17 @@ inline constexpr std::array key_table = {
     rows::places("line.points_m", Kind::places_3d, 2.0, "its centre [x, y, z]"),
     rows::places("line.paint_m", Kind::places, 0.0, "marks on the ground; empty when it is not marked"),
 
+    rows::resolved(rows::optional(rows::word("line.connection", connection_words, "none",
+                                             "plastic; metal earthed at one end at most; metal earthed at both"))),
+    rows::resolved(rows::optional(rows::number("line.resistance_ohm", "ohm", 0.1, 10e3, "10",
+                                               "both earthings and the metal, in series"))),
+    rows::resolved(rows::optional(rows::number("line.clamp_current_A", "A", 0.0, 5.0, "0",
+                                               "of a transmitter clamped to it, RMS"))),
+    rows::resolved(rows::optional(rows::number("line.clamp_frequency_hz", "Hz", 50.0, 100e3, "512",
+                                               "of that transmitter"))),
+    rows::resolved(rows::optional(rows::number("line.mains_current_A", "A", 0.0, 100.0, "0",
+                                               "supply current that comes back through the ground, RMS"))),
+
     rows::resolved(rows::always(rows::place("step.place_m", "", "a point of the middle of a step's ramp"))),
     rows::resolved(rows::always(
         rows::number("step.toward_deg", "deg", -360.0, 360.0, "", "the way the ground goes up, square to the step"))),
@@ -308,13 +361,27 @@ inline constexpr std::array key_table = {
     rows::places("pad.outline_m", Kind::places, 3.0, "corners [x, y] of ground that is raised as a whole"),
     rows::resolved(rows::always(rows::number("pad.rise_m", "m", -0.5, 0.5, "", "by how much"))),
 
+    rows::places("overhead.points_m", Kind::places_3d, 2.0, "wires overhead [x, y, z]"),
+    rows::resolved(rows::always(rows::number("overhead.mains_current_A", "A", 0.0, 100.0, "",
+                                             "supply current that comes back through the ground, RMS"))),
+
+    rows::resolved(rows::always(rows::text("transmitter.owner", 80.0, "", "whose sonde it is"))),
+    rows::resolved(rows::always(rows::number("transmitter.frequency_hz", "Hz", 50.0, 100e3, "", "another crew's sonde"))),
+    rows::resolved(rows::always(rows::number("transmitter.moment_A_m2", "A m2", 1e-4, 10.0, "", "magnetic moment, RMS"))),
+    rows::resolved(rows::always(rows::place("transmitter.position_m", "", "of its centre"))),
+    rows::resolved(rows::always(rows::above(rows::number("transmitter.depth_m", "m", 0.15, 10.0, "", "of its centre")))),
+    rows::resolved(rows::always(rows::number("transmitter.heading_deg", "deg", -360.0, 360.0, "",
+                                             "of the end that tilts down for tilt_deg > 0"))),
+    rows::resolved(rows::always(rows::number("transmitter.tilt_deg", "deg", -90.0, 90.0, "", "from level"))),
+
     rows::resolved(rows::always(rows::text("response.owner", 80.0, "", "who was asked"))),
     rows::resolved(rows::always(rows::word("response.kind", line_words, "", "for what"))),
     rows::resolved(rows::always(rows::text("response.answer", 80.0, "", "marked, clear, no answer yet"))),
 };
 
 // Tables written [[name]], as often as needed; only in a resolved scenario.
-inline constexpr std::array<std::string_view, 6> list_names = {"area", "clue", "line", "step", "pad", "response"};
+inline constexpr std::array<std::string_view, 8> list_names = {
+    "area", "clue", "line", "step", "pad", "overhead", "transmitter", "response"};
 
 const KeyRow* find_row(std::string_view key); // nullptr when there is none
 std::string allowed_text(const KeyRow& row);  // "a number from 20 to 60 m"

@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <limits>
 
 namespace sondeyard::scenarios {
@@ -93,21 +94,45 @@ void write_head(Page& page, const field::World& world) {
     page.bare(fits ? fmt::format("seed = {}\n", world.seed) : fmt::format("seed = \"{}\"\n", world.seed));
 }
 
-void write_ground(Page& page, const field::Terrain& terrain) {
-    if (field::is_flat(terrain)) {
+void write_ground(Page& page, const field::Yard& yard) {
+    const field::Terrain& terrain = yard.terrain;
+    const bool flat = field::is_flat(terrain);
+    if (flat && !yard.resistivity_ohm_m) {
         return;
     }
     page.bare("\n[ground]\n");
-    page.line("slope_percent", terrain.slope_percent);
-    page.line("slope_toward_deg", terrain.slope_toward_deg);
-    page.line("zero_m", terrain.zero_m);
+    page.line("resistivity_ohm_m", yard.resistivity_ohm_m);
+    if (!flat) {
+        page.line("slope_percent", terrain.slope_percent);
+        page.line("slope_toward_deg", terrain.slope_toward_deg);
+        page.line("zero_m", terrain.zero_m);
+    }
+}
+
+bool has_supply(const field::Yard& yard) {
+    return !yard.overhead.empty() ||
+           std::ranges::any_of(yard.lines, [](const field::BuriedLine& line) { return line.mains_current_a > 0.0; });
+}
+
+void write_lesson(Page& page, const field::Lesson& lesson) {
+    if (lesson.different.empty() && lesson.tell.empty() && lesson.act.empty()) {
+        return;
+    }
+    page.bare("\n[lesson]\n");
+    page.line("different", lesson.different);
+    page.line("tell", lesson.tell);
+    page.line("act", lesson.act);
 }
 
 void write_truth(Page& page, const field::World& world) {
     page.bare("\n[yard]\n");
     page.line("width_m", world.yard.width_m);
     page.line("length_m", world.yard.length_m);
-    write_ground(page, world.yard.terrain);
+    write_ground(page, world.yard);
+    if (has_supply(world.yard)) {
+        page.bare("\n[hum]\n");
+        page.line("mains_hz", world.yard.mains_hz);
+    }
     page.bare("\n[sonde]\n");
     page.line("frequency_hz", world.sonde.frequency_hz);
     page.line("moment_A_m2", world.sonde.moment_am2);
@@ -122,6 +147,10 @@ void write_truth(Page& page, const field::World& world) {
         page.line("material", word_of(material_words, world.run->material));
         page.line("inside_diameter_m", world.run->inside_diameter_m);
         page.line("wall_m", world.run->wall_m);
+        if (world.run->metal.conductivity_s_per_m > 0.0) {
+            page.line("relative_permeability", world.run->metal.relative_permeability);
+            page.line("conductivity_MS_per_m", world.run->metal.conductivity_s_per_m / 1e6);
+        }
     }
     page.bare("\n[start]\n");
     page.line("position_m", world.start_m);
@@ -189,6 +218,9 @@ void write_sheet(Page& page, const field::JobSheet& sheet) {
     page.line("wall_m", sheet.wall_m);
     page.line("sonde_to_lens_m", sheet.sonde_to_lens_m);
     page.line("lens_to_fault_m", sheet.lens_to_fault_m);
+    if (!sheet.ground.empty()) {
+        page.line("ground", sheet.ground);
+    }
     page.line("ticket_number", sheet.ticket.number);
     page.line("ticket_state", word_of(ticket_words, sheet.ticket.state));
 }
@@ -228,6 +260,32 @@ void write_lists(Page& page, const field::World& world) {
         page.line("private", line.is_private);
         page.line("points_m", line.points_m);
         page.line("paint_m", line.paint_m);
+        if (line.connection != field::LineConnection::none) {
+            page.line("connection", word_of(connection_words, line.connection));
+            page.line("resistance_ohm", line.resistance_ohm);
+        }
+        if (line.clamp_current_a > 0.0) {
+            page.line("clamp_current_A", line.clamp_current_a);
+            page.line("clamp_frequency_hz", line.clamp_frequency_hz);
+        }
+        if (line.mains_current_a > 0.0) {
+            page.line("mains_current_A", line.mains_current_a);
+        }
+    }
+    for (const field::OverheadLine& line : world.yard.overhead) {
+        page.bare("\n[[overhead]]\n");
+        page.line("points_m", line.points_m);
+        page.line("mains_current_A", line.mains_current_a);
+    }
+    for (const field::OtherSonde& other : world.other_sondes) {
+        page.bare("\n[[transmitter]]\n");
+        page.line("owner", other.owner);
+        page.line("frequency_hz", other.sonde.frequency_hz);
+        page.line("moment_A_m2", other.sonde.moment_am2);
+        page.line("position_m", glm::dvec2{other.sonde.position_m.x, other.sonde.position_m.y});
+        page.line("depth_m", field::depth_m(world, other.sonde.position_m));
+        page.line("heading_deg", other.sonde.heading_deg);
+        page.line("tilt_deg", other.sonde.tilt_deg);
     }
     for (const field::GroundStep& step : world.yard.terrain.steps) {
         page.bare("\n[[step]]\n");
@@ -258,6 +316,7 @@ std::string to_toml(const field::World& world) {
     write_receiver(page, world.receiver);
     write_sheet(page, world.sheet);
     write_rubric(page, world.rubric);
+    write_lesson(page, world.lesson);
     write_lists(page, world);
     return page.take();
 }

@@ -167,6 +167,16 @@ Owners draw_owners(std::uint64_t seed);
 field::Ticket answer_ticket(const Site& site, const Owners& owners);
 void paint_lines(Site& site, const field::Ticket& ticket); // of the owners who have marked
 
+// A line near the sonde as wanted, drawn from building to building or to the yard's edge. False, with the reason in `why`,
+// when there is no room for one.
+bool lay_neighbour(Site& site, std::string_view owner, std::string& why);
+
+// Gives the mains current to a cable of the yard, or to wires along the street. False when there is no cable.
+bool connect_supply(Site& site, std::string& why);
+
+// Another crew's sonde at the wanted distance. False when there is no place for it.
+bool place_other_crew(const Site& site, std::vector<field::OtherSonde>& others, std::string& why);
+
 // Fills yard.lines and yard.clues (with paint where its owner has answered) and the ticket.
 bool bury_lines(Site& site, field::Ticket& ticket, std::string& why);
 

@@ -76,12 +76,6 @@ Phasor3 phasor_of(const AntennaSignals& s, std::size_t first) {
             {s[first].imag(), s[first + 1].imag(), s[first + 2].imag()}};
 }
 
-void add_signals(AntennaSignals& sum, std::size_t first, double weight, const Phasor3& b) {
-    for (int axis = 0; axis < 3; ++axis) {
-        sum[first + static_cast<std::size_t>(axis)] += weight * std::complex<double>{b.re[axis], b.im[axis]};
-    }
-}
-
 } // namespace
 
 std::string_view name_of(ReceiverKind kind) {
@@ -108,17 +102,6 @@ ReceiverSpec in_bandwidth(const ReceiverSpec& spec, Bandwidth bandwidth) {
 
 double noise_bandwidth_hz(const ReceiverSpec& spec) {
     return (mutated(Mutation::enbw_twice) ? 2.0 : 1.0) / (4.0 * spec.settling_tau_s);
-}
-
-double tuning_response(const ReceiverSpec& spec, double offset_hz) {
-    if (mutated(Mutation::tuning_ignored)) {
-        return 1.0;
-    }
-    const double in_band = offset_hz / spec.band_half_width_hz;
-    const double square = in_band * in_band;
-    const double fourth = square * square;
-    const double pole = 2.0 * std::numbers::pi * offset_hz * spec.settling_tau_s;
-    return 1.0 / std::sqrt((1.0 + fourth * fourth) * (1.0 + pole * pole));
 }
 
 Instrument make_instrument(const ReceiverSpec& spec, std::uint64_t seed) {
@@ -156,25 +139,6 @@ double lean_deg(const Pose& pose) {
     const double forward = std::tan(radians(pose.lean_forward_deg));
     const double right = std::tan(radians(pose.lean_right_deg));
     return degrees(std::atan(std::hypot(forward, right)));
-}
-
-AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose, std::span<const Dipole> sources,
-                                 double receiver_frequency_hz) {
-    const glm::dmat3 frame = mast_frame(pose);
-    AntennaSignals sum{};
-    const auto pick_up = [&](const AntennaSet& set, std::size_t first) {
-        const glm::dvec3 place = pose.tip_m + frame * set.offset_m;
-        const glm::dmat3 to_antennas = glm::transpose(frame * set.axes);
-        for (const Dipole& source : sources) {
-            const double weight = tuning_response(instrument.spec, source.frequency_hz - receiver_frequency_hz);
-            add_signals(sum, first, weight, to_antennas * dipole_field_t(source, place));
-        }
-    };
-    pick_up(instrument.lower, 0);
-    if (reads_depth(instrument.spec.kind)) {
-        pick_up(instrument.upper, 3);
-    }
-    return sum;
 }
 
 namespace {

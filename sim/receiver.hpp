@@ -5,8 +5,8 @@
 // needle are those of an undirected axis.
 #pragma once
 
-#include "sim/dipole.hpp"
 #include "sim/front_end.hpp"
+#include "sim/scene.hpp"
 
 #include <array>
 #include <complex>
@@ -103,6 +103,18 @@ using AntennaSignals = std::array<std::complex<double>, 6>;
 // Noise-free signals of all sources, each through the tuning response to the receiver's frequency.
 AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose, std::span<const Dipole> sources,
                                  double receiver_frequency_hz);
+
+// How a tone offset_hz away from the receiver's frequency counts in the tick of dt_s that begins with its phase at
+// start_turns: the constant input that would move the detector as much. The detector's pole is integrated exactly over
+// the tick, so that tones many times farther off than a tick can follow are still right. `settled`: as if it had been
+// there for long, for the tick that fills an empty detector.
+std::complex<double> tone_weight(const ReceiverSpec& spec, double offset_hz, double start_turns, double dt_s,
+                                 bool settled);
+
+// Noise-free signals of a whole scene in a tick: every emission and every harmonic near enough, turning as its frequency
+// asks against the receiver's. Input for detect() of the same tick and dt_s.
+AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose, const Scene& scene,
+                                 double receiver_frequency_hz, std::int64_t tick, double dt_s, bool settled);
 
 // The detector's memory. Part of an exercise's state: saved, compared and replayed with it.
 struct Detector {

@@ -24,7 +24,7 @@ using sondeyard::test::root_between;
 namespace {
 
 // A sonde under a track. Places on the track are in depths, counted towards its RAISED end; left of that is positive y.
-struct Scene {
+struct Lie {
     double depth_m = 1.0;
     double tilt_deg = 0.0;
     double track_heading_deg = 90.0; // the way the raised end points
@@ -81,31 +81,31 @@ struct PlumbPoints {
     double high = std::nan("");
 };
 
-PlumbPoints plumb_points(const Scene& scene) {
+PlumbPoints plumb_points(const Lie& scene) {
     const auto found = sondeyard::test::roots([&](double x) { return scene.along(x); }, -8.003, 8.0, 500);
     return found.size() == 2 ? PlumbPoints{found[0], found[1]} : PlumbPoints{};
 }
 
 // Of the two places on the track where the field lies level, the one near the sonde.
-double level_line(const Scene& scene, double y = 0.0) {
+double level_line(const Lie& scene, double y = 0.0) {
     return root_between([&](double x) { return scene.upright(x, y); }, -1.6, 0.6);
 }
 
-double peak(const Scene& scene) {
+double peak(const Lie& scene) {
     return highest([&](double x) { return scene.total(x); }, -1.0, 1.0);
 }
 
-double own_peak(const Scene& scene) {
+double own_peak(const Lie& scene) {
     return highest([&](double x) { return std::abs(scene.along(x)); }, -0.7, 1.0);
 }
 
-double width(const Scene& scene, bool along, double part) {
+double width(const Lie& scene, bool along, double part) {
     const double top = scene.total(0.0);
     return 2.0 * root_between([&](double r) { return (along ? scene.total(r) : scene.total(0.0, r)) - part * top; },
                               0.0, 3.0);
 }
 
-double facing_pair_percent(const Scene& scene, double lean_right_deg) {
+double facing_pair_percent(const Lie& scene, double lean_right_deg) {
     const double one = scene.depth_ratio(scene.signals(0.2, 0.2, 0.0, lean_right_deg), lean_right_deg);
     const double two = scene.depth_ratio(scene.signals(0.2, 0.2, 0.0, lean_right_deg, 180.0), lean_right_deg);
     return 100.0 * std::abs(one - two) / (0.5 * (one + two));
@@ -116,7 +116,7 @@ struct Circle {
     double centre;
     double radius;
 };
-Circle level_circle(const Scene& scene) {
+Circle level_circle(const Lie& scene) {
     const double y = 0.5;
     const double on_track = level_line(scene);
     const double beside = level_line(scene, y);
@@ -128,7 +128,7 @@ double tilt_from_spacing_deg(double spacing, double depth) {
     return std::atan(std::sqrt(4.0 * spacing * spacing / (depth * depth) - 8.0) / 3.0) / rad(1.0);
 }
 
-double ratio_slope(const Scene& scene) {
+double ratio_slope(const Lie& scene) {
     AntennaSignals s = scene.signals(0.0);
     const double change = 1e-6;
     for (std::size_t i = 0; i < 3; ++i) {
@@ -137,78 +137,78 @@ double ratio_slope(const Scene& scene) {
     return (1.0 - scene.depth_ratio(s)) / change;
 }
 
-using Finder = std::function<double(const Scene&, double number)>;
+using Finder = std::function<double(const Lie&, double number)>;
 
 // How to find each fact. A `#` in a name stands for a number that is handed to the finder; scene.spacing is set by
 // `_s#`.
 const std::map<std::string, Finder>& finders() {
-    static const auto weak_over_strong = [](const Scene& s) {
+    static const auto weak_over_strong = [](const Lie& s) {
         const PlumbPoints p = plumb_points(s);
         return std::abs(s.upright(p.low)) / std::abs(s.upright(p.high));
     };
     static const std::map<std::string, Finder> all = {
-        {"plumb_point_low", [](const Scene& s, double) { return plumb_points(s).low; }},
-        {"plumb_point_high", [](const Scene& s, double) { return plumb_points(s).high; }},
-        {"plumb_spacing", [](const Scene& s, double) { return plumb_points(s).high - plumb_points(s).low; }},
-        {"plumb_midpoint", [](const Scene& s, double) { return 0.5 * (plumb_points(s).high + plumb_points(s).low); }},
-        {"plumb_product", [](const Scene& s, double) { return plumb_points(s).high * plumb_points(s).low; }},
+        {"plumb_point_low", [](const Lie& s, double) { return plumb_points(s).low; }},
+        {"plumb_point_high", [](const Lie& s, double) { return plumb_points(s).high; }},
+        {"plumb_spacing", [](const Lie& s, double) { return plumb_points(s).high - plumb_points(s).low; }},
+        {"plumb_midpoint", [](const Lie& s, double) { return 0.5 * (plumb_points(s).high + plumb_points(s).low); }},
+        {"plumb_product", [](const Lie& s, double) { return plumb_points(s).high * plumb_points(s).low; }},
         {"depth_over_read_of_spacing_by_sqrt2",
-         [](const Scene& s, double) {
+         [](const Lie& s, double) {
              return 100.0 * ((plumb_points(s).high - plumb_points(s).low) / std::sqrt(2.0) - 1.0);
          }},
-        {"plumb_field_ratio_weak_to_strong", [](const Scene& s, double) { return weak_over_strong(s); }},
-        {"level_line_on_track", [](const Scene& s, double) { return level_line(s); }},
-        {"level_line_circle_centre", [](const Scene& s, double) { return level_circle(s).centre; }},
-        {"level_line_circle_radius", [](const Scene& s, double) { return level_circle(s).radius; }},
-        {"total_peak_on_track", [](const Scene& s, double) { return peak(s); }},
-        {"depth_ratio_total_at_peak_s#", [](const Scene& s, double) { return s.depth_ratio(s.signals(peak(s))); }},
+        {"plumb_field_ratio_weak_to_strong", [](const Lie& s, double) { return weak_over_strong(s); }},
+        {"level_line_on_track", [](const Lie& s, double) { return level_line(s); }},
+        {"level_line_circle_centre", [](const Lie& s, double) { return level_circle(s).centre; }},
+        {"level_line_circle_radius", [](const Lie& s, double) { return level_circle(s).radius; }},
+        {"total_peak_on_track", [](const Lie& s, double) { return peak(s); }},
+        {"depth_ratio_total_at_peak_s#", [](const Lie& s, double) { return s.depth_ratio(s.signals(peak(s))); }},
         {"depth_ratio_total_at_level_line_s#",
-         [](const Scene& s, double) { return s.depth_ratio(s.signals(level_line(s))); }},
+         [](const Lie& s, double) { return s.depth_ratio(s.signals(level_line(s))); }},
         {"depth_ratio_level_coil_at_total_peak_s#",
-         [](const Scene& s, double) { return s.level_coil_depth_ratio(peak(s)); }},
+         [](const Lie& s, double) { return s.level_coil_depth_ratio(peak(s)); }},
         {"depth_ratio_level_coil_at_its_own_peak_s#",
-         [](const Scene& s, double) { return s.level_coil_depth_ratio(own_peak(s)); }},
-        {"depth_ratio_off_track_y#", [](const Scene& s, double y) { return s.depth_ratio(s.signals(0.0, y)); }},
+         [](const Lie& s, double) { return s.level_coil_depth_ratio(own_peak(s)); }},
+        {"depth_ratio_off_track_y#", [](const Lie& s, double y) { return s.depth_ratio(s.signals(0.0, y)); }},
         {"depth_ratio_mast_lean_along_#deg",
-         [](const Scene& s, double a) { return s.depth_ratio(s.signals(0.0, 0.0, a, 0.0), a); }},
+         [](const Lie& s, double a) { return s.depth_ratio(s.signals(0.0, 0.0, a, 0.0), a); }},
         {"depth_ratio_mast_lean_across_#deg",
-         [](const Scene& s, double a) { return s.depth_ratio(s.signals(0.0, 0.0, 0.0, a), a); }},
+         [](const Lie& s, double a) { return s.depth_ratio(s.signals(0.0, 0.0, 0.0, a), a); }},
         {"facing_pair_disagreement_lean_#deg_off_0.2",
-         [](const Scene& s, double a) { return facing_pair_percent(s, a); }},
-        {"depth_error_per_ratio_error_s#", [](const Scene& s, double) { return ratio_slope(s); }},
-        {"level_total_width_along_at_#", [](const Scene& s, double part) { return width(s, true, part); }},
-        {"level_total_width_across_at_#", [](const Scene& s, double part) { return width(s, false, part); }},
+         [](const Lie& s, double a) { return facing_pair_percent(s, a); }},
+        {"depth_error_per_ratio_error_s#", [](const Lie& s, double) { return ratio_slope(s); }},
+        {"level_total_width_along_at_#", [](const Lie& s, double part) { return width(s, true, part); }},
+        {"level_total_width_across_at_#", [](const Lie& s, double part) { return width(s, false, part); }},
         {"level_coil_ghost_peak",
-         [](const Scene& s, double) {
+         [](const Lie& s, double) {
              return highest([&](double x) { return s.coil(x, CoilAttitude::level); }, 0.8, 3.0);
          }},
         {"level_coil_ghost_peak_height",
-         [](const Scene& s, double) {
+         [](const Lie& s, double) {
              return 100.0 * s.coil(std::sqrt(1.5), CoilAttitude::level) / s.coil(0.0, CoilAttitude::level);
          }},
         {"upright_coil_peak",
-         [](const Scene& s, double) {
+         [](const Lie& s, double) {
              return highest([&](double x) { return s.coil(x, CoilAttitude::upright); }, 0.0, 3.0);
          }},
         {"upright_coil_peak_height",
-         [](const Scene& s, double) { return 100.0 * s.coil(0.5, CoilAttitude::upright) / s.total(0.0); }},
+         [](const Lie& s, double) { return 100.0 * s.coil(0.5, CoilAttitude::upright) / s.total(0.0); }},
         {"on_end_upright_null",
-         [](const Scene& s, double) { return root_between([&](double x) { return s.upright(x); }, 0.5, 1.9); }},
+         [](const Lie& s, double) { return root_between([&](double x) { return s.upright(x); }, 0.5, 1.9); }},
         {"on_end_upright_ghost_peak",
-         [](const Scene& s, double) {
+         [](const Lie& s, double) {
              return highest([&](double x) { return s.coil(x, CoilAttitude::upright); }, 1.5, 4.0);
          }},
         {"on_end_upright_ghost_height",
-         [](const Scene& s, double) {
+         [](const Lie& s, double) {
              return 100.0 * s.coil(2.0, CoilAttitude::upright) / s.coil(0.0, CoilAttitude::upright);
          }},
         {"tilt_fix_result",
-         [](const Scene& s, double) {
+         [](const Lie& s, double) {
              const PlumbPoints p = plumb_points(s);
              return tilt_from_spacing_deg(p.high - p.low, s.depth_ratio(s.signals(peak(s))));
          }},
         {"tilt_fix_error_for_spacing_error_#",
-         [](const Scene& s, double error) {
+         [](const Lie& s, double error) {
              const PlumbPoints p = plumb_points(s);
              return tilt_from_spacing_deg((1.0 + error) * (p.high - p.low), 1.0) - s.tilt_deg;
          }},
@@ -256,13 +256,13 @@ std::vector<Fact> facts() {
     return all;
 }
 
-std::vector<Scene> scenes_for(const Fact& fact) {
-    Scene plain;
+std::vector<Lie> scenes_for(const Fact& fact) {
+    Lie plain;
     plain.tilt_deg = fact.tilt_deg;
     if (fact.pattern.size() > 3 && fact.pattern.compare(fact.pattern.size() - 3, 3, "_s#") == 0) {
         plain.spacing = fact.number;
     }
-    Scene crooked = plain;
+    Lie crooked = plain;
     crooked.depth_m = 2.3;
     crooked.track_heading_deg = 203.0;
     crooked.above_m = {31.0, -7.5, 0.0};
@@ -287,7 +287,7 @@ int check_facts(const std::string& beginning) {
             continue;
         }
         ++checked;
-        for (const Scene& scene : scenes_for(fact)) {
+        for (const Lie& scene : scenes_for(fact)) {
             const double found = finders().at(fact.pattern)(scene, fact.number);
             INFO(fact.name, " at tilt ", fact.tilt_deg, ", depth ", scene.depth_m, ": found ", found, ", table ",
                  fact.value);
@@ -344,7 +344,7 @@ TEST_CASE("A tilt fix from plumb points and depth comes out as in the table") {
 }
 
 TEST_CASE("What the lessons say of a level sonde") {
-    const Scene scene{1.8, 0.0, 40.0, {5.0, 6.0, 0.0}, 0.4};
+    const Lie scene{1.8, 0.0, 40.0, {5.0, 6.0, 0.0}, 0.4};
     const PlumbPoints p = plumb_points(scene);
     CHECK(p.low == doctest::Approx(-0.70711).epsilon(1e-5));
     CHECK(p.high == doctest::Approx(0.70711).epsilon(1e-5));
@@ -364,7 +364,7 @@ TEST_CASE("What the lessons say of a level sonde") {
 TEST_CASE("Peak and level line lie on opposite sides of a tilted sonde") {
     for (const double tilt : {1.0, 5.0, 12.5, 30.0, 60.0}) {
         for (const double heading : {0.0, 77.0, 190.0}) {
-            const Scene scene{1.4, tilt, heading, {2.0, 3.0, 0.0}, 0.4};
+            const Lie scene{1.4, tilt, heading, {2.0, 3.0, 0.0}, 0.4};
             CHECK(peak(scene) > 0.05);         // towards the raised end
             CHECK(level_line(scene) < -0.005); // towards the lowered
             const PlumbPoints p = plumb_points(scene);
@@ -374,7 +374,7 @@ TEST_CASE("Peak and level line lie on opposite sides of a tilted sonde") {
 }
 
 TEST_CASE("The display says so too: dip 0 on the level line, 90 at the plumb points") {
-    const Scene scene{1.4, 12.5, 77.0, {2.0, 3.0, 0.0}, 0.4};
+    const Lie scene{1.4, 12.5, 77.0, {2.0, 3.0, 0.0}, 0.4};
     const Instrument instrument = scene.instrument(ReceiverKind::tri_axis);
     const auto dip = [&](double x) {
         return measure(instrument, scene.signals(x), 512.0, 0.0, CoilAttitude::level).dip_deg.value();
@@ -388,7 +388,7 @@ TEST_CASE("The display says so too: dip 0 on the level line, 90 at the plumb poi
 }
 
 TEST_CASE("On end the peak is the plumb point and the sonde, and the level line is a ring") {
-    const Scene scene{2.0, 90.0, 30.0, {4.0, 4.0, 0.0}, 0.4};
+    const Lie scene{2.0, 90.0, 30.0, {4.0, 4.0, 0.0}, 0.4};
     CHECK(std::abs(peak(scene)) <= 1e-6);
     for (int i = 0; i < 12; ++i) {
         const double a = rad(30.0 * i);
@@ -399,7 +399,7 @@ TEST_CASE("On end the peak is the plumb point and the sonde, and the level line 
 
 TEST_CASE("Depth at the peak is at most 0.9 % low at any tilt") {
     for (int i = 0; i <= 36; ++i) {
-        const Scene scene{1.5, 2.5 * i, 10.0, {0.0, 0.0, 0.0}, 0.4};
+        const Lie scene{1.5, 2.5 * i, 10.0, {0.0, 0.0, 0.0}, 0.4};
         const double ratio = scene.depth_ratio(scene.signals(peak(scene)));
         CHECK(ratio <= 1.0 + 1e-6);
         CHECK(ratio >= 0.991);
@@ -407,7 +407,7 @@ TEST_CASE("Depth at the peak is at most 0.9 % low at any tilt") {
 }
 
 TEST_CASE("A facing pair over the sonde agrees: it finds lean off the spot, not lean alone") {
-    const Scene scene{1.5, 0.0, 10.0, {0.0, 0.0, 0.0}, 0.4};
+    const Lie scene{1.5, 0.0, 10.0, {0.0, 0.0, 0.0}, 0.4};
     const double one = scene.depth_ratio(scene.signals(0.0, 0.0, 0.0, 5.0), 5.0);
     const double two = scene.depth_ratio(scene.signals(0.0, 0.0, 0.0, 5.0, 180.0), 5.0);
     CHECK(std::abs(one - two) <= 1e-9);

@@ -60,6 +60,7 @@ double field_seconds(int runs, int n) {
 }
 
 double observation_seconds(int runs, int n, const field::Setting& setting) {
+    const sim::Scene scene = field::scene_of(setting.world, setting.ground, setting.world.sonde);
     return median_per_item(runs, n, [&](int count) {
         sim::Detector detector;
         sim::Pose pose;
@@ -67,7 +68,7 @@ double observation_seconds(int runs, int n, const field::Setting& setting) {
         for (int i = 0; i < count; ++i) {
             pose.tip_m =
                 setting.world.sonde.position_m * glm::dvec3{1.0, 1.0, 0.0} + glm::dvec3{1e-3 * (i % 1000), 0.3, 0.0};
-            const auto signals = sim::antenna_signals_t(setting.instrument, pose, {&setting.sonde, 1}, 512.0);
+            const auto signals = sim::antenna_signals_t(setting.instrument, pose, scene, 512.0, i + 1, field::tick_s, i == 0);
             sim::detect(detector, setting.instrument, signals, 512.0, field::tick_s, 7, static_cast<std::uint64_t>(i));
             sum += sim::measure(setting.instrument, detector.filtered, 512.0, 0.0, sim::CoilAttitude::level).signal_t;
         }

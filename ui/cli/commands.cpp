@@ -117,16 +117,17 @@ constexpr std::array<std::string_view, 9> probe_columns = {"x_m",     "y_m",    
 int probe(const ProbeOptions& options) {
     const std::vector<glm::dvec3> points = read_points(options.points);
     const field::Setting setting(scenarios::resolve(scenarios::find_scenario(options.scenario), options.seed));
+    const sim::Scene scene = field::scene_of(setting.world, setting.ground, setting.world.sonde);
     std::string csv = fmt::format("{}\n", fmt::join(probe_columns, ","));
     Json rows = Json::array();
     std::size_t too_near = 0;
     for (const glm::dvec3& p : points) {
-        const sim::Phasor3 b = sim::dipole_field_t(setting.sonde, p);
+        const sim::Phasor3 b = sim::emission_field_t(scene.emissions.front(), p);
         std::array<double, 9> row = {p.x, p.y, p.z, b.re.x, b.im.x, b.re.y, b.im.y, b.re.z, b.im.z};
         for (double& value : row) {
             value += 0.0; // -0 becomes 0
         }
-        const glm::dvec3 r = p - setting.sonde.position_m;
+        const glm::dvec3 r = p - setting.world.sonde.position_m;
         too_near += r.x * r.x + r.y * r.y + r.z * r.z < sim::closest_range_m * sim::closest_range_m ? 1U : 0U;
         if (options.json) {
             Json object;

@@ -17,7 +17,7 @@ void fact(const Theme& theme, std::string_view what, std::string_view value) {
 void pipe_facts(const Theme& theme, const field::JobSheet& sheet) {
     fact(theme, "Pipe",
          fmt::format("{}, {:.0f} mm inside, wall {:.0f} mm",
-                     sheet.material == field::PipeMaterial::pvc ? "PVC" : "clay", 1000 * sheet.inside_diameter_m,
+                     sheet.material == field::PipeMaterial::pvc ? "PVC" : field::name_of(sheet.material), 1000 * sheet.inside_diameter_m,
                      1000 * sheet.wall_m));
     const double above_m = sheet.inside_diameter_m - sheet.sonde_above_invert_m + sheet.wall_m;
     fact(theme, "Pipe's top", fmt::format("{:.0f} cm above the sonde's centre", 100 * above_m));

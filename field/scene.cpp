@@ -1,0 +1,119 @@
+#include "field/scene.hpp"
+
+#include "sim/ground.hpp"
+
+#include <glm/geometric.hpp>
+
+#include <algorithm>
+
+namespace sondeyard::field {
+
+namespace {
+
+constexpr double shallowest_m = 0.15; // nothing lies nearer to the surface than this: see faults()
+
+double surface_over_m(const World& world, const glm::dvec3& place_m) {
+    return height_m(world.yard.terrain, plan(place_m));
+}
+double depth_of(const World& world, const glm::dvec3& place_m) { return surface_over_m(world, place_m) - place_m.z; }
+
+// Depths that the sonde may come to lie at as the cable is pulled and pushed: those of the whole run.
+std::pair<double, double> depth_range_m(const World& world) {
+    const double here_m = depth_of(world, world.sonde.position_m);
+    double least_m = here_m;
+    double most_m = here_m;
+    if (world.run) {
+        for (const glm::dvec3& p : world.run->centreline_m) {
+            const double depth_m = depth_of(world, p);
+            least_m = std::min(least_m, depth_m - world.run->inside_diameter_m);
+            most_m = std::max(most_m, depth_m + world.run->inside_diameter_m);
+        }
+    }
+    return {std::max(least_m, shallowest_m), std::max(most_m, shallowest_m)};
+}
+
+// The sonde's emission: its moment as a metal pipe lets it out, with what it induces in bonded lines.
+sim::Emission emission_of(const World& world, const sim::Dipole& sonde, std::shared_ptr<const sim::GroundTable> table) {
+    sim::Emission emission;
+    emission.frequency_hz = sonde.frequency_hz;
+    emission.dipoles.push_back({sonde, surface_over_m(world, sonde.position_m), std::move(table)});
+    for (const BuriedLine& line : world.yard.lines) {
+        if (line.connection == LineConnection::bonded) {
+            const sim::Conductor conductor{line.points_m, 0.5 * line.width_m, line.resistance_ohm};
+            emission.currents.push_back({line.points_m, sim::induced_current_a(conductor, sonde)});
+        }
+    }
+    return emission;
+}
+
+sim::Dipole dipole_of(const SondeTruth& sonde) {
+    return sim::make_sonde(sonde.position_m, sonde.heading_deg, sonde.tilt_deg, sonde.moment_am2, sonde.frequency_hz);
+}
+
+void add_clamps(const World& world, sim::Scene& scene) {
+    for (const BuriedLine& line : world.yard.lines) {
+        if (line.clamp_current_a > 0.0) {
+            scene.emissions.push_back({line.clamp_frequency_hz, {}, {{line.points_m, line.clamp_current_a}}});
+        }
+    }
+}
+
+void add_hum(const World& world, sim::Scene& scene) {
+    sim::Hum hum;
+    hum.mains_hz = world.yard.mains_hz;
+    hum.seed = world.seed;
+    for (const BuriedLine& line : world.yard.lines) {
+        if (line.mains_current_a > 0.0) {
+            hum.fundamental.push_back({line.points_m, line.mains_current_a});
+        }
+    }
+    for (const OverheadLine& line : world.yard.overhead) {
+        if (line.mains_current_a > 0.0) {
+            hum.fundamental.push_back({line.points_m, line.mains_current_a});
+        }
+    }
+    if (!hum.fundamental.empty()) {
+        scene.hums.push_back(std::move(hum));
+    }
+}
+
+} // namespace
+
+GroundModel ground_model_of(const World& world) {
+    GroundModel model;
+    if (!world.yard.resistivity_ohm_m) {
+        return model;
+    }
+    const double resistivity = *world.yard.resistivity_ohm_m;
+    const auto [least_m, most_m] = depth_range_m(world);
+    model.sonde = std::make_shared<sim::GroundTables>(world.sonde.frequency_hz, resistivity, least_m, most_m);
+    for (const OtherSonde& other : world.other_sondes) {
+        const double depth_m = depth_of(world, other.sonde.position_m);
+        const sim::GroundTables tables(other.sonde.frequency_hz, resistivity, depth_m, depth_m);
+        model.others.push_back(std::make_shared<sim::GroundTable>(tables.at_depth(depth_m)));
+    }
+    return model;
+}
+
+sim::Scene scene_of(const World& world, const GroundModel& ground, const SondeTruth& sonde) {
+    sim::Dipole seen = dipole_of(sonde);
+    if (world.run) {
+        const double along_m = project(*world.run, sonde.position_m).along_m;
+        seen.moment_am2 = moment_through_wall(*world.run, along_m, seen.moment_am2, seen.frequency_hz);
+    }
+    std::shared_ptr<const sim::GroundTable> table;
+    if (ground.sonde) {
+        table = std::make_shared<sim::GroundTable>(ground.sonde->at_depth(depth_of(world, sonde.position_m)));
+    }
+    sim::Scene scene;
+    scene.emissions.push_back(emission_of(world, seen, std::move(table)));
+    for (std::size_t i = 0; i < world.other_sondes.size(); ++i) {
+        const sim::Dipole other = dipole_of(world.other_sondes[i].sonde);
+        scene.emissions.push_back(emission_of(world, other, ground.others.empty() ? nullptr : ground.others[i]));
+    }
+    add_clamps(world, scene);
+    add_hum(world, scene);
+    return scene;
+}
+
+} // namespace sondeyard::field

@@ -1,0 +1,29 @@
+// What sends in a yard: the sonde through its pipe and the ground, what it induces in the lines beside it, other crews'
+// transmitters, and the mains.
+#pragma once
+
+#include "field/world.hpp"
+#include "sim/scene.hpp"
+
+#include <memory>
+#include <vector>
+
+namespace sondeyard::sim {
+class GroundTable;
+class GroundTables;
+} // namespace sondeyard::sim
+
+namespace sondeyard::field {
+
+// What the ground adds to each sonde's field, worked out once a yard (tens of milliseconds a sonde).
+struct GroundModel {
+    std::shared_ptr<const sim::GroundTables> sonde; // wherever the cable may take it; none: free space
+    std::vector<std::shared_ptr<const sim::GroundTable>> others; // in the order of World::other_sondes
+};
+GroundModel ground_model_of(const World& world);
+
+// All that sends, with the sonde lying as given. The sonde's own emission, with all that metal and ground make of it,
+// comes first.
+sim::Scene scene_of(const World& world, const GroundModel& ground, const SondeTruth& sonde);
+
+} // namespace sondeyard::field
