@@ -75,7 +75,7 @@ struct ContextCloser {
 
 } // namespace
 
-ToneStream::ToneStream() : block_(kBlockSamples), tone_(kSampleRateHz) {
+ToneStream::ToneStream() : block_(kBlockSamples), tone_(kSampleRateHz), hum_(kSampleRateHz) {
     if (alIsExtensionPresent("AL_EXT_FLOAT32") != AL_TRUE) {
         throw std::runtime_error("the sound library takes no samples as 32-bit floats");
     }
@@ -110,6 +110,7 @@ void ToneStream::top_up(const ToneSetting& setting) {
     const bool ran_dry = state != AL_PLAYING;
     if (ran_dry) {
         ++underruns_;
+        hum_.restart_silent();
         tone_.restart_silent(); // the gap has cut the tone already: let it come back softly
     }
     ALint played = 0;
@@ -126,9 +127,11 @@ void ToneStream::top_up(const ToneSetting& setting) {
 
 void ToneStream::queue_block(unsigned buffer, const ToneSetting& setting) {
     tone_.set(setting);
-    silent_blocks_ = tone_.silent() ? silent_blocks_ + 1 : 0;
+    hum_.set(setting);
+    silent_blocks_ = tone_.silent() && hum_.silent() ? silent_blocks_ + 1 : 0;
     std::fill(block_.begin(), block_.end(), 0.0F);
-    tone_.add_to(block_); // another voice would add itself here
+    tone_.add_to(block_);
+    hum_.add_to(block_);
     alBufferData(buffer, AL_FORMAT_MONO_FLOAT32, block_.data(), static_cast<ALsizei>(block_.size() * sizeof(float)),
                  kSampleRateHz);
     alSourceQueueBuffers(source_, 1, &buffer);
@@ -138,6 +141,7 @@ void ToneStream::stop() {
     alSourceStop(source_);
     alSourcei(source_, AL_BUFFER, 0); // lets go of the whole queue
     tone_.restart_silent();
+    hum_.restart_silent();
     started_ = false;
     silent_blocks_ = 0;
 }
@@ -153,6 +157,8 @@ struct Speaker::Impl {
     std::atomic<double> signal_dbpt{ToneSetting{}.signal_dbpt};
     std::atomic<double> volume{ToneSetting{}.volume};
     std::atomic<bool> muted{false};
+    std::atomic<double> hum_dbpt{ToneSetting{}.hum_dbpt};
+    std::atomic<double> mains_hz{ToneSetting{}.mains_hz};
     std::atomic<std::uint64_t> underruns{0};
     std::atomic<bool> has_device{false};
 
@@ -230,7 +236,11 @@ bool Speaker::Impl::play_until_told(const std::stop_token& stop) {
         if (unplugged()) {
             return false;
         }
-        top_up({.signal_dbpt = signal_dbpt, .volume = volume, .muted = muted});
+        top_up({.signal_dbpt = signal_dbpt,
+                .volume = volume,
+                .muted = muted,
+                .hum_dbpt = hum_dbpt,
+                .mains_hz = mains_hz});
         std::unique_lock lock(mutex);
         if (changed.wait_for(lock, stop, kTopUpEvery, [this] { return !running; })) {
             return true;
@@ -274,10 +284,12 @@ Speaker::Speaker(const char* device_name) : impl_(std::make_unique<Impl>()) {
 
 Speaker::~Speaker() = default;
 
-void Speaker::set(double signal_dbpt, double volume, bool muted) {
-    impl_->signal_dbpt = signal_dbpt;
-    impl_->volume = volume;
-    impl_->muted = muted;
+void Speaker::set(const ToneSetting& setting) {
+    impl_->signal_dbpt = setting.signal_dbpt;
+    impl_->volume = setting.volume;
+    impl_->muted = setting.muted;
+    impl_->hum_dbpt = setting.hum_dbpt;
+    impl_->mains_hz = setting.mains_hz;
 }
 
 void Speaker::set_running(bool running) {

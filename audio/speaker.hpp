@@ -1,4 +1,4 @@
-// The way out: the tone streamed through OpenAL Soft. Having no sound card is no error; one goes on in silence.
+// The way out: tone and hum streamed through OpenAL Soft. Having no sound card is no error; one goes on in silence.
 #pragma once
 
 #include "audio/tone.hpp"
@@ -49,6 +49,7 @@ private:
     std::array<unsigned, kBlockCount> buffers_{};
     std::vector<float> block_;
     ToneSynth tone_;
+    HumSynth hum_;
     bool started_ = false;
     std::size_t silent_blocks_ = 0; // blocks queued in a row with nothing in them
     std::uint64_t underruns_ = 0;
@@ -69,7 +70,7 @@ public:
     Speaker& operator=(const Speaker&) = delete;
 
     // The tone to make from now on; heard about a tenth of a second later. Cheap: call it every frame.
-    void set(double signal_dbpt, double volume, bool muted);
+    void set(const ToneSetting& setting);
 
     // false fades to silence, then lets thread and device rest until true is given. set() is remembered meanwhile.
     void set_running(bool running);

@@ -35,7 +35,16 @@ double tone_amplitude(const ToneSetting& setting) {
     return kFullAmplitude * volume * volume * signal_loudness(setting.signal_dbpt);
 }
 
-void ToneSynth::Glide::go_to(double new_target, std::int64_t samples) {
+double hum_amplitude(const ToneSetting& setting) {
+    if (setting.muted || !std::isfinite(setting.volume) || !std::isfinite(setting.hum_dbpt)) {
+        return 0.0;
+    }
+    const double share = std::clamp((setting.hum_dbpt - kHumHeardDbpt) / (kHumFullDbpt - kHumHeardDbpt), 0.0, 1.0);
+    const double volume = std::clamp(setting.volume, 0.0, 1.0);
+    return kHumAmplitude * volume * volume * share;
+}
+
+void Glide::go_to(double new_target, std::int64_t samples) {
     if (new_target == target) {
         return; // a glide under way keeps its course and arrives
     }
@@ -44,12 +53,12 @@ void ToneSynth::Glide::go_to(double new_target, std::int64_t samples) {
     step = (target - value) / static_cast<double>(samples);
 }
 
-void ToneSynth::Glide::jump_to(double new_value) {
+void Glide::jump_to(double new_value) {
     value = target = new_value;
     left = 0;
 }
 
-bool ToneSynth::Glide::advance() {
+bool Glide::advance() {
     if (left == 0) {
         return false;
     }
@@ -96,5 +105,37 @@ void ToneSynth::add_to(std::span<float> block) {
 }
 
 void ToneSynth::restart_silent() { amplitude_.jump_to(0.0); }
+
+HumSynth::HumSynth(double sample_rate_hz)
+    : sample_rate_hz_(sample_rate_hz),
+      glide_samples_(std::max<std::int64_t>(1, std::llround(kGlideS * sample_rate_hz))) {}
+
+void HumSynth::set(const ToneSetting& setting) {
+    const double amplitude = hum_amplitude(setting);
+    if (amplitude > 0.0 && amplitude_.value == 0.0) {
+        phase_rad_ = 0.0;
+        phase_step_rad_ = 2.0 * std::numbers::pi * setting.mains_hz / sample_rate_hz_;
+    }
+    amplitude_.go_to(amplitude, glide_samples_);
+}
+
+void HumSynth::add_to(std::span<float> block) {
+    if (silent()) {
+        return;
+    }
+    constexpr double kTurn = 2.0 * std::numbers::pi;
+    for (float& sample : block) {
+        const double voice =
+            0.5 * std::sin(2.0 * phase_rad_) + 0.3 * std::sin(3.0 * phase_rad_) + 0.2 * std::sin(4.0 * phase_rad_);
+        sample += static_cast<float>(amplitude_.value * voice);
+        amplitude_.advance();
+        phase_rad_ += phase_step_rad_;
+        if (phase_rad_ >= kTurn) {
+            phase_rad_ -= kTurn;
+        }
+    }
+}
+
+void HumSynth::restart_silent() { amplitude_.jump_to(0.0); }
 
 } // namespace sondeyard::audio

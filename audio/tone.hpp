@@ -30,11 +30,19 @@ inline constexpr double kFullAmplitude = 0.5;
 // How long a change of pitch or loudness takes, in seconds: short to the hand that sweeps, too long to be a click.
 inline constexpr double kGlideS = 0.030;
 
+// The second voice, mains hum as it is before the receiver's filter: soft, and far below the tone, so that one hears
+// both. It carries twice, three and four times the mains frequency: small loudspeakers sound there, as a transformer does.
+inline constexpr double kHumHeardDbpt = 40.0; // softer than this is silence
+inline constexpr double kHumFullDbpt = 100.0; // and from here on it is as loud as it gets
+inline constexpr double kHumAmplitude = 0.12; // peak at volume 1, of a full scale of 1
+
 // What the tone follows. A signal that is not finite means "no signal"; so does a volume that is not finite.
 struct ToneSetting {
     double signal_dbpt = -std::numeric_limits<double>::infinity();
     double volume = 0.5; // 0 silent to 1 full; outside it the nearer end counts
     bool muted = false;
+    double hum_dbpt = -std::numeric_limits<double>::infinity();
+    double mains_hz = 60.0;
 };
 
 // The frequency `semitones` equal-tempered semitones above `hz` (below it, if negative): hz * 2^(semitones / 12).
@@ -49,6 +57,21 @@ struct ToneSetting {
 // Peak of the sine, 0 to kFullAmplitude. The volume counts squared: the ear follows ratios, so a plain factor would
 // crowd nearly the whole change into the bottom of the slider.
 [[nodiscard]] double tone_amplitude(const ToneSetting& setting);
+
+// Peak of the hum, 0 to kHumAmplitude: in equal differences for equal decibels, the volume squared as above.
+[[nodiscard]] double hum_amplitude(const ToneSetting& setting);
+
+// A number on its way to another in equal steps.
+struct Glide {
+    double value = 0.0;
+    double target = 0.0;
+    double step = 0.0;
+    std::int64_t left = 0; // samples until value is target
+
+    void go_to(double new_target, std::int64_t samples);
+    void jump_to(double new_value);
+    bool advance(); // one sample on; false when there was nothing to do
+};
 
 // A sine whose phase runs on from block to block, and whose frequency and amplitude never step: each glides over
 // kGlideS, the frequency in equal ratios, the amplitude in equal differences.
@@ -70,22 +93,29 @@ public:
     [[nodiscard]] bool silent() const { return amplitude_.value == 0.0 && amplitude_.target == 0.0; }
 
 private:
-    struct Glide {
-        double value = 0.0;
-        double target = 0.0;
-        double step = 0.0;
-        std::int64_t left = 0; // samples until value is target
-
-        void go_to(double new_target, std::int64_t samples);
-        void jump_to(double new_value);
-        bool advance(); // one sample on; false when there was nothing to do
-    };
-
     double sample_rate_hz_;
     std::int64_t glide_samples_;
     Glide octaves_; // of the frequency, above 1 Hz
     Glide amplitude_;
     double phase_rad_ = 0.0;
+    double phase_step_rad_ = 0.0;
+};
+
+// The hum's voice. Its pitch is the mains' and does not glide; its loudness does.
+class HumSynth {
+public:
+    explicit HumSynth(double sample_rate_hz);
+
+    void set(const ToneSetting& setting);
+    void add_to(std::span<float> block);
+    void restart_silent();
+    [[nodiscard]] bool silent() const { return amplitude_.value == 0.0 && amplitude_.target == 0.0; }
+
+private:
+    double sample_rate_hz_;
+    std::int64_t glide_samples_;
+    Glide amplitude_;
+    double phase_rad_ = 0.0; // of the mains
     double phase_step_rad_ = 0.0;
 };
 

@@ -108,6 +108,7 @@ Brief brief_of(const World& world) {
         }
     }
     brief.terrain = counted_from(world.yard.terrain, world.start_m);
+    brief.mains_hz = world.yard.mains_hz;
     for (const OverheadLine& line : world.yard.overhead) {
         brief.overhead_m.push_back(line.points_m);
     }

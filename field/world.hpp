@@ -212,6 +212,7 @@ struct Brief {
     std::vector<PaintedLine> paint;
     Terrain terrain; // heights counted from the start: from over the sonde they would give it away
     std::vector<std::vector<glm::dvec3>> overhead_m; // wires overhead
+    double mains_hz = 60.0;
     JobSheet sheet;
     sim::ReceiverKind receiver_kind = sim::ReceiverKind::tri_axis;
     bool has_wide = false; // a wide and quick band beside the narrow one

@@ -104,9 +104,10 @@ std::complex<double> tone_weight(const ReceiverSpec& spec, double offset_hz, dou
     const double square = in_band * in_band;
     const double fourth = square * square;
     const double band = mutated(Mutation::tuning_ignored) ? 1.0 : 1.0 / std::sqrt(1.0 + fourth * fourth);
-    const double rate = 2.0 * std::numbers::pi * offset_hz;
-    const std::complex<double> pole{1.0, rate * spec.settling_tau_s};
-    const std::complex<double> at_start = std::polar(band, 2.0 * std::numbers::pi * start_turns);
+    const double way = mutated(Mutation::tone_backwards) ? -1.0 : 1.0;
+    const double rate = way * 2.0 * std::numbers::pi * offset_hz;
+    const std::complex<double> pole{1.0, mutated(Mutation::tone_pole_dropped) ? 0.0 : rate * spec.settling_tau_s};
+    const std::complex<double> at_start = std::polar(band, way * 2.0 * std::numbers::pi * start_turns);
     const std::complex<double> turned = std::polar(1.0, rate * dt_s);
     if (settled) {
         return at_start * turned / pole;

@@ -1,6 +1,7 @@
 #include "sim/scene.hpp"
 
 #include "sim/ground.hpp"
+#include "sim/mutation.hpp"
 #include "sim/random.hpp"
 
 #include <array>
@@ -34,7 +35,9 @@ Phasor3 emission_field_t(const Emission& emission, const glm::dvec3& place_m) {
 
 double harmonic_share(int n) {
     constexpr double even_share = 0.15;
-    const double share = 1.0 / (n * std::sqrt(static_cast<double>(n)));
+    const double share = mutated(Mutation::hum_without_harmonics) && n > 1
+                             ? 0.0
+                             : 1.0 / (n * std::sqrt(static_cast<double>(n)));
     return n % 2 == 0 ? even_share * share : share;
 }
 

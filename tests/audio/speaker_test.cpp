@@ -116,7 +116,7 @@ void use_in_every_way(Speaker& speaker) {
     for (const double signal : {69.1, -500.0, 500.0, kNan, kInf, -kInf, 20.0}) {
         for (const double volume : {0.5, -1.0, 2.0, kNan, kInf}) {
             for (const bool muted : {false, true}) {
-                speaker.set(signal, volume, muted);
+                speaker.set({.signal_dbpt = signal, .volume = volume, .muted = muted});
             }
         }
     }
@@ -161,10 +161,10 @@ TEST_CASE("what the speaker's own thread sends to a device has no click at start
         Speaker speaker;
         std::printf("has device: %d\n", speaker.has_device() ? 1 : 0);
         for (int i = 0; i < 6; ++i) {
-            speaker.set(10.0, 1.0, i % 2 == 1); // low and loud, where a click shows most
+            speaker.set({.signal_dbpt = 10.0, .volume = 1.0, .muted = i % 2 == 1}); // low and loud, where a click shows most
             std::this_thread::sleep_for(200ms + i * 7ms);
         }
-        speaker.set(10.0, 1.0, false);
+        speaker.set({.signal_dbpt = 10.0, .volume = 1.0, .muted = false});
         std::this_thread::sleep_for(300ms);
         if (std::string(how) == "rest") {
             speaker.set_running(false);
@@ -204,7 +204,7 @@ TEST_CASE("a speaker plays a second without running dry") {
         REQUIRE_MESSAGE(speaker.has_device(), speaker.status());
         CHECK(speaker.status().starts_with("The tone plays through "));
         for (int frame = 0; frame < 60; ++frame) {
-            speaker.set(20.0 + frame, 0.7, frame % 20 == 19);
+            speaker.set({.signal_dbpt = 20.0 + frame, .volume = 0.7, .muted = frame % 20 == 19});
             std::this_thread::sleep_for(17ms);
         }
         fewest = std::min(fewest, speaker.underruns());
@@ -215,7 +215,7 @@ TEST_CASE("a speaker plays a second without running dry") {
 TEST_CASE("a resting speaker takes no processor time, and plays again when told") {
     Speaker speaker;
     REQUIRE(speaker.has_device());
-    speaker.set(60.0, 0.7, false);
+    speaker.set({.signal_dbpt = 60.0, .volume = 0.7, .muted = false});
     std::this_thread::sleep_for(200ms);
     speaker.set_running(false);
     std::this_thread::sleep_for(400ms); // the fade
@@ -253,7 +253,7 @@ TEST_CASE("closing a speaker is quick whether it plays or rests") {
         auto start = std::chrono::steady_clock::now();
         {
             Speaker speaker;
-            speaker.set(60.0, 1.0, false);
+            speaker.set({.signal_dbpt = 60.0, .volume = 1.0, .muted = false});
             speaker.set_running(running);
             std::this_thread::sleep_for(100ms);
             start = std::chrono::steady_clock::now();

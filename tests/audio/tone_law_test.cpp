@@ -3,8 +3,11 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
+#include <vector>
 
 using namespace sondeyard::audio;
 
@@ -101,5 +104,58 @@ TEST_CASE("a signal or volume that is no number is silence") {
         CHECK(tone_amplitude({.signal_dbpt = bad, .volume = 1.0}) == 0.0);
         CHECK(tone_amplitude({.signal_dbpt = 60.0, .volume = bad}) == 0.0);
         CHECK(tone_frequency_hz(bad) == 150.0);
+    }
+}
+
+TEST_CASE("hum is soft, grows by equal steps for equal decibels, and obeys volume and mute") {
+    const auto peak = [](double dbpt, double volume = 1.0, bool muted = false) {
+        return hum_amplitude({.volume = volume, .muted = muted, .hum_dbpt = dbpt});
+    };
+    CHECK(peak(kHumHeardDbpt) == 0.0);
+    CHECK(peak(-60.0) == 0.0);
+    CHECK(peak(70.0) == doctest::Approx(0.5 * kHumAmplitude));
+    CHECK(peak(140.0) == kHumAmplitude);
+    CHECK(peak(140.0, 0.5) == doctest::Approx(0.25 * kHumAmplitude));
+    CHECK(peak(140.0, 1.0, true) == 0.0);
+    CHECK(peak(std::numeric_limits<double>::quiet_NaN()) == 0.0);
+    CHECK(kHumAmplitude + kFullAmplitude < 1.0); // both voices at their loudest do not clip
+}
+
+TEST_CASE("hum sounds at twice, three and four times the mains and nowhere else, and starts and stops without a click") {
+    // Correlated against sines over whole seconds, as a Fourier series does.
+    constexpr int rate = 48000;
+    for (const double mains_hz : {50.0, 60.0}) {
+        HumSynth hum(rate);
+        std::vector<float> sound(2 * rate, 0.0F);
+        hum.set({.volume = 1.0, .hum_dbpt = 120.0, .mains_hz = mains_hz});
+        hum.add_to(sound);
+        const auto strength = [&](double hz) {
+            double re = 0.0;
+            double im = 0.0;
+            for (int i = rate; i < 2 * rate; ++i) {
+                const double turn = 2.0 * std::numbers::pi * hz * i / rate;
+                re += sound[static_cast<std::size_t>(i)] * std::cos(turn);
+                im += sound[static_cast<std::size_t>(i)] * std::sin(turn);
+            }
+            return 2.0 * std::hypot(re, im) / rate;
+        };
+        CHECK(strength(2.0 * mains_hz) == doctest::Approx(0.5 * kHumAmplitude).epsilon(1e-4));
+        CHECK(strength(3.0 * mains_hz) == doctest::Approx(0.3 * kHumAmplitude).epsilon(1e-4));
+        CHECK(strength(4.0 * mains_hz) == doctest::Approx(0.2 * kHumAmplitude).epsilon(1e-4));
+        CHECK(strength(mains_hz) < 1e-6);
+        CHECK(strength(5.0 * mains_hz) < 1e-6);
+        hum.set({.muted = true, .hum_dbpt = 120.0, .mains_hz = mains_hz});
+        std::vector<float> end(rate, 0.0F);
+        hum.add_to(end);
+        CHECK(hum.silent());
+        double largest_step = std::abs(end.front() - sound.back());
+        for (const std::vector<float>* part : {&sound, &end}) {
+            for (std::size_t i = 1; i < part->size(); ++i) {
+                largest_step = std::max(largest_step, static_cast<double>(std::abs((*part)[i] - (*part)[i - 1])));
+            }
+        }
+        // The steepest that the three sines can be, and a little for the glide.
+        const double steepest = 2.0 * std::numbers::pi * mains_hz * (2 * 0.5 + 3 * 0.3 + 4 * 0.2) / rate;
+        CHECK(largest_step < 1.1 * kHumAmplitude * steepest);
     }
 }

@@ -416,12 +416,12 @@ TEST_CASE("A facing pair over the sonde agrees: it finds lean off the spot, not 
 }
 
 TEST_CASE("Twin coils read the depth at their own peak turned along the sonde, and nowhere else") {
-    const auto read = [](const Scene& scene, double x, double turned_deg) {
+    const auto read = [](const Lie& scene, double x, double turned_deg) {
         const Instrument twin = scene.instrument(ReceiverKind::twin_coil);
         const AntennaSignals s = scene.signals(x, 0.0, 0.0, 0.0, turned_deg);
         return measure(twin, s, 512.0, 0.0, CoilAttitude::level).depth_m.value_or(std::nan("")) / scene.depth_m;
     };
-    const auto tilted = [](double tilt_deg) { return Scene{1.7, tilt_deg, 77.0, {2.0, 3.0, 0.0}, 0.4}; };
+    const auto tilted = [](double tilt_deg) { return Lie{1.7, tilt_deg, 77.0, {2.0, 3.0, 0.0}, 0.4}; };
     // The numbers of the table of facts, here with the instrument itself: -.04 % at 5 deg, -1.2 % at 30, and +19 % at
     // the peak of the total field.
     CHECK(read(tilted(5.0), own_peak(tilted(5.0)), 0.0) == doctest::Approx(1.0 - 0.0004).epsilon(5e-5));
@@ -430,7 +430,7 @@ TEST_CASE("Twin coils read the depth at their own peak turned along the sonde, a
     CHECK(read(tilted(5.0), own_peak(tilted(5.0)), 180.0) == // a plumb mast: both ways round the same
           doctest::Approx(read(tilted(5.0), own_peak(tilted(5.0)), 0.0)).epsilon(1e-12));
     // Ghost peaks at 1.2247 depths, 20.24 % of the main one (closed form: sqrt(3/2), 2.5^-2.5 x 2).
-    const Scene level = tilted(0.0);
+    const Lie level = tilted(0.0);
     const double ghost = highest([&](double x) { return std::abs(level.along(x)); }, 0.8, 2.0);
     CHECK(ghost == doctest::Approx(std::sqrt(1.5)).epsilon(1e-6));
     CHECK(std::abs(level.along(ghost) / level.along(0.0)) == doctest::Approx(2.0 * std::pow(2.5, -2.5)).epsilon(1e-9));

@@ -326,6 +326,8 @@ Sound App::sound() const {
     sound.running = moving();
     if (session_) {
         sound.signal_dbpt = session_->seen.signal_dbpt;
+        sound.hum_dbpt = session_->seen.hum_dbpt;
+        sound.mains_hz = session_->setting.brief.mains_hz;
     }
     return sound;
 }

@@ -30,6 +30,8 @@ struct Sound {
     double volume = 0.5;
     bool muted = false;
     bool running = false;
+    double hum_dbpt = -100.0;
+    double mains_hz = 60.0;
 };
 
 class App {

@@ -123,7 +123,11 @@ bool Loop::renew_fonts(std::string& trouble) {
 
 void Loop::feed_speaker() {
     const Sound sound = app_.sound();
-    speaker_.set(sound.signal_dbpt, sound.volume, sound.muted);
+    speaker_.set({.signal_dbpt = sound.signal_dbpt,
+                  .volume = sound.volume,
+                  .muted = sound.muted,
+                  .hum_dbpt = sound.hum_dbpt,
+                  .mains_hz = sound.mains_hz});
     speaker_.set_running(sound.running && !sound.muted);
     app_.set_sound_status(speaker_.status());
 }

@@ -198,6 +198,11 @@ void signal_section(const Theme& theme, const ExerciseModel& model, float trace_
         text_at(list, theme.heading, ImVec2(after + 4.0F * theme.h, at.y + 0.6F * theme.h), theme.palette.warning,
                 "overload");
     }
+    if (model.seen.hum_dbpt > 0.0) {
+        const std::string hum = fmt::format("hum {:.0f}", model.seen.hum_dbpt);
+        text_at(list, theme.note, ImVec2(at.x + width - size_of(theme.note, hum).x, at.y + 0.1F * theme.h),
+                theme.palette.quiet, hum);
+    }
     const float bar_top = at.y + 2.15F * theme.h;
     signal_bar(theme, list, ImVec2(at.x, bar_top), ImVec2(width, 0.75F * theme.h), model);
     const float trace_top = bar_top + 1.2F * theme.h;
