@@ -4,6 +4,7 @@
 // | ---                                                | ---                                                       |
 // | project folders named in #include lines            | the arrows: ui -> scenarios, audio; scenarios -> field -> sim
 // | | library headers                                    | one list a folder; a new library is a decision, made here |
+// | the vector loops                                   | not in field and scenarios, nor in what the tick calls of sim |
 // | calls that differ between runs, machines, libraries | none in sim, field and scenarios, on which replay rests  |
 #include <doctest/doctest.h>
 
@@ -192,6 +193,23 @@ TEST_CASE("What a replay or a score rests on calls nothing that differs between 
                 FAIL_CHECK(file.string() << " uses " << call);
             }
         }
+    }
+}
+
+// Their last digits depend on the machine's instruction set.
+TEST_CASE("What a replay or a score rests on does not include the vector loops") {
+    for (const char* folder : {"field", "scenarios"}) {
+        for (const fs::path& file : sources_of(folder)) {
+            const std::string text = text_of(file);
+            for (const char* header : {"\"sim/batch", "\"sim/map.hpp\""}) {
+                CHECK_MESSAGE(text.find(header) == std::string::npos, file.string());
+            }
+        }
+    }
+    for (const char* file : {"dipole", "ground", "line", "pipe_wall", "receiver", "scene"}) {
+        const fs::path path = fs::path(SONDEYARD_TEST_DATA).parent_path() / "sim" / (std::string(file) + ".cpp");
+        CHECK_MESSAGE(text_of(path).find("\"sim/batch") == std::string::npos, path.string());
+        CHECK_MESSAGE(text_of(path).size() > 0, path.string());
     }
 }
 

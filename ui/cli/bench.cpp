@@ -68,7 +68,8 @@ double observation_seconds(int runs, int n, const field::Setting& setting) {
         for (int i = 0; i < count; ++i) {
             pose.tip_m =
                 setting.world.sonde.position_m * glm::dvec3{1.0, 1.0, 0.0} + glm::dvec3{1e-3 * (i % 1000), 0.3, 0.0};
-            const auto signals = sim::antenna_signals_t(setting.instrument, pose, scene, 512.0, i + 1, field::tick_s, i == 0);
+            const auto signals =
+                sim::antenna_signals_t(setting.instrument, pose, scene, 512.0, i + 1, field::tick_s, i == 0);
             sim::detect(detector, setting.instrument, signals, 512.0, field::tick_s, 7, static_cast<std::uint64_t>(i));
             sum += sim::measure(setting.instrument, detector.filtered, 512.0, 0.0, sim::CoilAttitude::level).signal_t;
         }
@@ -166,6 +167,7 @@ int bench(const BenchOptions& options) {
     const LogFigures log = log_figures(options.quick ? 1 : 5, setting);
     const WindowFigures window = measure_window();
     const FieldFigures fields = measure_fields(options.quick);
+    const MapFigures map = measure_map(options.quick);
     Json figures = {{"field_scalar_per_s", 1.0 / field_seconds(9, 2'000'000 / part)}};
     for (const Rate& rate : fields.rates) {
         figures[rate.name] = rate.best_per_s;
@@ -173,6 +175,8 @@ int bench(const BenchOptions& options) {
     for (const Ratio& ratio : fields.ratios) {
         figures[ratio.name] = ratio.value;
     }
+    figures["map_1024_ms"] = map.best_ms;
+    figures["map_1024_median_ms"] = map.median_ms;
     figures.update(Json{
         {"observation_us", 1e6 * observation_seconds(9, 200'000 / part, setting)},
         {"tick_us", 1e6 * tick_seconds(9, 36'000 / part, setting)},
@@ -196,6 +200,7 @@ int bench(const BenchOptions& options) {
             }
         }
         figures["field_batch_target"] = fields.target;
+        figures["map_scenario"] = map.scenario;
         figures["window_not_measured_because"] = window.why_not.empty() ? Json() : Json(window.why_not);
         figures["machine"] = machine();
         fmt::print("{}\n", figures.dump(2));
@@ -212,6 +217,8 @@ int bench(const BenchOptions& options) {
     for (const Rate& rate : fields.rates) {
         fmt::print("{:<26} median {:.4g}, fastest {:.4g}\n", rate.name, rate.median_per_s, rate.best_per_s);
     }
+    fmt::print("{:<26} {:.4g}, at most {} asked for\n", "map_1024_ms", map.best_ms, map.most_ms);
+    fmt::print("{:<26} {}\n", "map_scenario", map.scenario);
     fmt::print("{:<26} {}\n", "field_batch_target", fields.target);
     if (!window.why_not.empty()) {
         fmt::print("window not measured: {}\n", window.why_not);

@@ -1,12 +1,18 @@
 #include "ui/cli/bench_fields.hpp"
 
+#include "field/scene.hpp"
+#include "scenarios/scenario.hpp"
 #include "sim/batch.hpp"
 #include "sim/dipole.hpp"
+#include "sim/map.hpp"
+#include "ui/cli/commands.hpp"
 
 #include <algorithm>
 #include <array>
+#include <atomic>
 #include <chrono>
 #include <functional>
+#include <thread>
 
 namespace sondeyard::ui {
 
@@ -87,6 +93,83 @@ struct Task {
     std::vector<double> seconds{};
 };
 
+double seconds_of(const std::function<void()>& work) {
+    const auto begin = std::chrono::steady_clock::now();
+    work();
+    return std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
+}
+
+// About what one place of a map costs, ns.
+double work_of(const sim::Scene& scene) {
+    double work = 0.0;
+    const auto add_line = [&work](const sim::LineCurrent& line) { work += static_cast<double>(line.points_m.size()); };
+    for (const sim::Emission& emission : scene.emissions) {
+        for (const sim::GroundedDipole& source : emission.dipoles) {
+            work += source.ground ? 15.0 : 2.0;
+        }
+        std::ranges::for_each(emission.currents, add_line);
+    }
+    for (const sim::Hum& hum : scene.hums) {
+        std::ranges::for_each(hum.fundamental, add_line);
+    }
+    return work;
+}
+
+struct Hardest {
+    std::string name;
+    field::Terrain terrain;
+    sim::MapGrid grid;
+    sim::Scene scene;
+};
+
+Hardest hardest_map() {
+    Hardest hardest;
+    double most = -1.0;
+    for (const std::string& name : scenarios::bundled_names()) {
+        const field::World world = scenarios::resolve(scenarios::bundled(name), default_seed);
+        sim::Scene scene = field::scene_of(world, field::ground_model_of(world), world.sonde);
+        if (work_of(scene) > most) {
+            most = work_of(scene);
+            const double side_m = std::max(world.yard.width_m, world.yard.length_m);
+            hardest = {name, world.yard.terrain, {0.0, 0.0, side_m / 1023.0, 1024, 1024}, std::move(scene)};
+        }
+    }
+    return hardest;
+}
+
+// Rows in bands of 16, to whichever of two threads is free.
+void draw_map(const Hardest& of, std::vector<double>& out_t) {
+    constexpr double antenna_m = 0.05; // over the ground, tip down
+    constexpr int band = 16;
+    const auto height = [&of](int column, int row) {
+        return antenna_m + field::height_m(of.terrain, {of.grid.west_m + of.grid.step_m * column,
+                                                        of.grid.south_m + of.grid.step_m * row});
+    };
+    double low = height(0, 0);
+    double high = low;
+    for (int row = 0; row < of.grid.rows; row += 31) {
+        for (int column = 0; column < of.grid.columns; column += 31) {
+            low = std::min(low, height(column, row));
+            high = std::max(high, height(column, row));
+        }
+    }
+    const sim::SceneMap map(of.scene, of.grid, low, high);
+    const auto columns = static_cast<std::size_t>(of.grid.columns);
+    std::atomic<int> next = 0;
+    const auto draw = [&] {
+        std::vector<double> z_m(field::is_flat(of.terrain) ? 1 : band * columns, low);
+        for (int first = next.fetch_add(band); first < of.grid.rows; first = next.fetch_add(band)) {
+            for (std::size_t i = 0; z_m.size() > 1 && i < z_m.size(); ++i) {
+                z_m[i] = height(static_cast<int>(i % columns), first + static_cast<int>(i / columns));
+            }
+            map.rows_t(first, z_m, std::span(out_t).subspan(static_cast<std::size_t>(first) * columns, band * columns));
+        }
+    };
+    std::thread other(draw);
+    draw();
+    other.join();
+}
+
 double rate(const std::vector<Rate>& rates, const std::string& name) {
     return std::ranges::find(rates, name, &Rate::name)->best_per_s;
 }
@@ -123,9 +206,7 @@ FieldFigures measure_fields(bool quick) {
     for (int round = 0; round < (quick ? 5 : 40); ++round) {
         for (Task& task : tasks) {
             task.work();
-            const auto begin = std::chrono::steady_clock::now();
-            task.work();
-            task.seconds.push_back(std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count());
+            task.seconds.push_back(seconds_of(task.work));
         }
     }
     FieldFigures figures{sim::batch_target(), {}, {}};
@@ -145,6 +226,19 @@ FieldFigures measure_fields(bool quick) {
     over("batch_to_plain_l1", "field_batch_l1_per_s", "field_plain_l1_per_s", 0.0);
     over("batch_to_traffic_memory", "field_batch_per_s", "field_traffic_per_s", 0.0);
     return figures;
+}
+
+MapFigures measure_map(bool quick) {
+    const Hardest hardest = hardest_map();
+    std::vector<double> out_t(static_cast<std::size_t>(hardest.grid.columns) *
+                              static_cast<std::size_t>(hardest.grid.rows));
+    std::vector<double> seconds;
+    for (int run = 0; run < (quick ? 3 : 15); ++run) {
+        seconds.push_back(seconds_of([&] { draw_map(hardest, out_t); }));
+        sink = out_t[out_t.size() / 2];
+    }
+    std::ranges::sort(seconds);
+    return {hardest.name, 1e3 * seconds.front(), 1e3 * seconds[seconds.size() / 2], 150.0};
 }
 
 } // namespace sondeyard::ui

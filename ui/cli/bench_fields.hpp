@@ -29,4 +29,15 @@ struct FieldFigures {
 
 FieldFigures measure_fields(bool quick);
 
+// A map of everything over the yard, 1024 x 1024 places at the height of a receiver's lower antenna, of the bundled
+// exercise whose map is most work: from the scene to the last row, by two threads. What an exercise works out at its start
+// (GroundModel) is not in it.
+struct MapFigures {
+    std::string scenario;
+    double best_ms = 0.0;
+    double median_ms = 0.0;
+    double most_ms = 0.0; // asked for, on two cores
+};
+MapFigures measure_map(bool quick);
+
 } // namespace sondeyard::ui
