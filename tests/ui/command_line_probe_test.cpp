@@ -139,6 +139,51 @@ TEST_CASE("probe agrees with every row of the loop table within its deviation fr
     CHECK(checked == 320);
 }
 
+TEST_CASE("probe agrees with the half-space table to a thousandth of the field, in and out of phase") {
+    // reference/halfspace_reference.csv: Sommerfeld integrals, made outside this program (see its header). Sondes are those
+    // of the first rows of the table for each frequency, ground and depth.
+    std::ifstream in(std::string(SONDEYARD_TEST_DATA) + "/reference/halfspace_reference.csv");
+    REQUIRE(in.good());
+    std::map<std::array<std::string, 3>, std::vector<std::vector<std::string>>> sondes; // frequency, ground, depth
+    for (std::string line; std::getline(in, line);) {
+        const auto cells = cells_of(line);
+        if (cells.size() == 15 && cells[0] != "frequency_hz") {
+            auto& rows = sondes[{cells[0], cells[1], cells[2]}];
+            if (rows.empty() || (rows.front()[3] == cells[3] && rows.front()[4] == cells[4])) {
+                rows.push_back(cells);
+            }
+        }
+    }
+    CHECK(sondes.size() >= 40);
+    const Folder folder;
+    double worst = 0.0;
+    for (const auto& [sonde, table] : sondes) {
+        std::string points = "x_m,y_m,z_m\n";
+        for (const auto& cells : table) {
+            points += fmt::format("{},{},{}\n", number(cells[5]) + 20.0, number(cells[6]) + 20.0, number(cells[7]));
+        }
+        const std::string toml =
+            sonde_toml(number(sonde[2]), number(table[0][3]), number(table[0][4]), 1.0) +
+            fmt::format("frequency_hz = {}\n[ground]\nresistivity_ohm_m = {}\n", sonde[0], sonde[1]);
+        const auto rows = probed(folder, toml, points);
+        REQUIRE(rows.size() == table.size());
+        for (std::size_t i = 0; i < rows.size(); ++i) {
+            std::array<double, 2> off{};
+            double size = 0.0;
+            for (std::size_t k = 0; k < 6; ++k) {
+                const double expected = number(table[i][8 + k]);
+                off[k % 2] += std::pow(rows[i][3 + k] - expected, 2);
+                size += expected * expected;
+            }
+            for (const double part : off) {
+                worst = std::max(worst, std::sqrt(part / size));
+            }
+        }
+    }
+    CHECK(worst < 1e-3);
+    CHECK(worst > 1e-12); // the table was there to be compared with
+}
+
 TEST_CASE("what probe prints reads back to the same number, as CSV and as JSON") {
     const Folder folder;
     folder.write("points.csv", "x_m,y_m,z_m\n0.1,0.2,0.3\n12.345678901234567,7.000000000000001,1e-17\n-3,99.5,2\n");
