@@ -236,11 +236,8 @@ bool Speaker::Impl::play_until_told(const std::stop_token& stop) {
         if (unplugged()) {
             return false;
         }
-        top_up({.signal_dbpt = signal_dbpt,
-                .volume = volume,
-                .muted = muted,
-                .hum_dbpt = hum_dbpt,
-                .mains_hz = mains_hz});
+        top_up(
+            {.signal_dbpt = signal_dbpt, .volume = volume, .muted = muted, .hum_dbpt = hum_dbpt, .mains_hz = mains_hz});
         std::unique_lock lock(mutex);
         if (changed.wait_for(lock, stop, kTopUpEvery, [this] { return !running; })) {
             return true;

@@ -124,8 +124,7 @@ std::optional<LiftCheck> find_lift_check(const Notebook& notebook) {
 Setting::Setting(World w)
     : world(std::move(w)), instrument(sim::make_instrument(world.receiver, world.seed)),
       wide_instrument(sim::make_instrument(sim::in_bandwidth(world.receiver, sim::Bandwidth::wide), world.seed)),
-      ground(ground_model_of(world)),
-      brief(brief_of(world)) {}
+      ground(ground_model_of(world)), brief(brief_of(world)) {}
 
 namespace {
 

@@ -20,9 +20,9 @@ enum class RunShape {
 struct Neighbour {
     field::LineKind kind = field::LineKind::water;
     field::LineConnection connection = field::LineConnection::bonded;
-    bool across = false;     // across the run, or along it
-    double offset_m = 0.6;   // of its nearest point from the sonde in plan: to a side, or up or down the run
-    double depth_m = 0.6;    // of its centre
+    bool across = false;   // across the run, or along it
+    double offset_m = 0.6; // of its nearest point from the sonde in plan: to a side, or up or down the run
+    double depth_m = 0.6;  // of its centre
     double width_m = 0.025;
     double resistance_ohm = 10.0;
     bool marked = true;
@@ -33,7 +33,7 @@ struct Neighbour {
 struct OtherCrew { // with a sonde of their own
     double frequency_hz = 512.0;
     double moment_am2 = 0.1;
-    double distance_m = 8.0; // from the sonde in plan
+    double distance_m = 8.0;       // from the sonde in plan
     std::optional<double> depth_m; // default: the sonde's
     double tilt_deg = 0.0;
 };

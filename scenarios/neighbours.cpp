@@ -82,9 +82,12 @@ bool lay_neighbour(Site& site, std::string_view owner, std::string& why) {
         }
         const glm::dvec2 from = as_far_as_it_goes(site.yard, nearest, -direction);
         const glm::dvec2 to = as_far_as_it_goes(site.yard, nearest, direction);
-        field::BuriedLine line{wanted.kind, std::string(owner),
+        field::BuriedLine line{wanted.kind,
+                               std::string(owner),
                                {to_cm_3d(from, -wanted.depth_m), to_cm_3d(to, -wanted.depth_m)},
-                               wanted.width_m, false, {}};
+                               wanted.width_m,
+                               false,
+                               {}};
         if (glm::distance(from, to) < shortest_m || !clears_run(site, line.points_m, 0.5 * wanted.width_m)) {
             continue;
         }
@@ -136,14 +139,15 @@ bool place_other_crew(const Site& site, std::vector<field::OtherSonde>& others, 
         const glm::dvec2 place = sonde + crew.distance_m * field::direction_of(bearing_deg);
         const bool inside = place.x > own_room_m && place.y > own_room_m && place.x < yard.width_m - own_room_m &&
                             place.y < yard.length_m - own_room_m;
-        const bool free = inside && std::ranges::none_of(yard.areas, [&](const field::Area& area) {
-            return field::solid(area.kind) && (field::contains(area.outline_m, place) ||
-                                               field::distance_to_edge_m(area.outline_m, place) < own_room_m);
-        });
+        const bool free =
+            inside && std::ranges::none_of(yard.areas, [&](const field::Area& area) {
+                return field::solid(area.kind) && (field::contains(area.outline_m, place) ||
+                                                   field::distance_to_edge_m(area.outline_m, place) < own_room_m);
+            });
         if (free) {
             const double depth_m = crew.depth_m.value_or(-site.sonde.position_m.z);
-            others.push_back({"another crew",
-                              {crew.frequency_hz, crew.moment_am2, {place, -depth_m}, heading_deg, crew.tilt_deg}});
+            others.push_back(
+                {"another crew", {crew.frequency_hz, crew.moment_am2, {place, -depth_m}, heading_deg, crew.tilt_deg}});
             return true;
         }
     }

@@ -316,9 +316,12 @@ void read_lists(const Content& content, field::World& world) {
         world.yard.clues.push_back({v.word("clue.kind", field::ClueKind::gas_meter), *v.place("clue.place_m")});
     });
     each("line", [&](const Values& v) {
-        field::BuriedLine line{v.word("line.kind", field::LineKind::water), v.text("line.owner"),
-                               v.places_3d("line.points_m"), *v.number("line.width_m"),
-                               v.yes("line.private", false), v.places("line.paint_m")};
+        field::BuriedLine line{v.word("line.kind", field::LineKind::water),
+                               v.text("line.owner"),
+                               v.places_3d("line.points_m"),
+                               *v.number("line.width_m"),
+                               v.yes("line.private", false),
+                               v.places("line.paint_m")};
         line.connection = v.word("line.connection", line.connection);
         line.resistance_ohm = v.number("line.resistance_ohm", line.resistance_ohm);
         line.clamp_current_a = v.number("line.clamp_current_A", line.clamp_current_a);

@@ -50,7 +50,8 @@ struct KeyRow {
 
 // Words, in the order of the enumerations that they stand for.
 inline constexpr std::array<std::string_view, 4> shape_words = {"none", "fall", "steep_branch", "drop"};
-inline constexpr std::array<std::string_view, 5> material_words = {"pvc", "clay", "cast_iron", "steel", "stainless_steel"};
+inline constexpr std::array<std::string_view, 5> material_words = {"pvc", "clay", "cast_iron", "steel",
+                                                                   "stainless_steel"};
 inline constexpr std::array<std::string_view, 2> counter_words = {"cleanout_rim", "pipe_mouth"};
 inline constexpr std::array<std::string_view, 3> ticket_words = {"requested", "all positive responses", "expired"};
 inline constexpr std::array<std::string_view, 3> receiver_words = {"tri-axis", "single-coil", "twin-coil"};
@@ -200,8 +201,8 @@ inline constexpr std::array key_table = {
     rows::optional(rows::number("run.wall_m", "m", 5e-4, 0.1, "0.003", "thickness of the pipe's wall")),
     rows::optional(rows::number("run.relative_permeability", "", 1.0, 5000.0, "the metal's; cast iron drawn 60 to 150",
                                 "of a metal pipe's wall")),
-    rows::optional(rows::number("run.conductivity_MS_per_m", "MS/m", 0.01, 70.0, "the metal's",
-                                "of a metal pipe's wall")),
+    rows::optional(
+        rows::number("run.conductivity_MS_per_m", "MS/m", 0.01, 70.0, "the metal's", "of a metal pipe's wall")),
 
     rows::optional(rows::number("ground.resistivity_ohm_m", "ohm m", 1.0, 100e3, "none: as in free space",
                                 "of the ground; wet clay 5 to 30, dry gravel 500 to 5000")),
@@ -218,18 +219,18 @@ inline constexpr std::array key_table = {
     rows::authored(rows::number("neighbour.offset_m", "m", 0.0, 10.0, "0.6", "from the sonde in plan")),
     rows::authored(rows::number("neighbour.depth_m", "m", 0.2, 5.0, "0.6", "of its centre")),
     rows::authored(rows::number("neighbour.width_m", "m", 0.005, 1.0, "0.025", "across")),
-    rows::authored(rows::number("neighbour.resistance_ohm", "ohm", 0.1, 10e3, "10",
-                                "both earthings and the metal, in series")),
+    rows::authored(
+        rows::number("neighbour.resistance_ohm", "ohm", 0.1, 10e3, "10", "both earthings and the metal, in series")),
     rows::authored(rows::yes_no("neighbour.marked", "true", "painted by its owner")),
     rows::authored(rows::number("neighbour.clamp_current_mA", "mA", 0.0, 5000.0, "0: no transmitter on it",
                                 "of a transmitter clamped to it, RMS")),
     rows::authored(rows::number("neighbour.clamp_frequency_hz", "Hz", 50.0, 100e3, "512", "of that transmitter")),
 
-    rows::authored(rows::number("other_sonde.frequency_hz", "Hz", 50.0, 100e3, "the sonde's",
-                                "of another crew's sonde")),
+    rows::authored(
+        rows::number("other_sonde.frequency_hz", "Hz", 50.0, 100e3, "the sonde's", "of another crew's sonde")),
     rows::authored(rows::number("other_sonde.moment_A_m2", "A m2", 1e-4, 10.0, "0.1", "magnetic moment, RMS")),
-    rows::authored(rows::number("other_sonde.distance_m", "m", 1.0, 40.0, "none: no other crew",
-                                "from the sonde in plan")),
+    rows::authored(
+        rows::number("other_sonde.distance_m", "m", 1.0, 40.0, "none: no other crew", "from the sonde in plan")),
     rows::authored(rows::number("other_sonde.depth_m", "m", 0.2, 10.0, "the sonde's", "of its centre")),
     rows::authored(rows::number("other_sonde.tilt_deg", "deg", -90.0, 90.0, "0", "from level")),
 
@@ -343,12 +344,12 @@ inline constexpr std::array key_table = {
 
     rows::resolved(rows::optional(rows::word("line.connection", connection_words, "none",
                                              "plastic; metal earthed at one end at most; metal earthed at both"))),
-    rows::resolved(rows::optional(rows::number("line.resistance_ohm", "ohm", 0.1, 10e3, "10",
-                                               "both earthings and the metal, in series"))),
-    rows::resolved(rows::optional(rows::number("line.clamp_current_A", "A", 0.0, 5.0, "0",
-                                               "of a transmitter clamped to it, RMS"))),
-    rows::resolved(rows::optional(rows::number("line.clamp_frequency_hz", "Hz", 50.0, 100e3, "512",
-                                               "of that transmitter"))),
+    rows::resolved(rows::optional(
+        rows::number("line.resistance_ohm", "ohm", 0.1, 10e3, "10", "both earthings and the metal, in series"))),
+    rows::resolved(rows::optional(
+        rows::number("line.clamp_current_A", "A", 0.0, 5.0, "0", "of a transmitter clamped to it, RMS"))),
+    rows::resolved(
+        rows::optional(rows::number("line.clamp_frequency_hz", "Hz", 50.0, 100e3, "512", "of that transmitter"))),
     rows::resolved(rows::optional(rows::number("line.mains_current_A", "A", 0.0, 100.0, "0",
                                                "supply current that comes back through the ground, RMS"))),
 
@@ -366,10 +367,13 @@ inline constexpr std::array key_table = {
                                              "supply current that comes back through the ground, RMS"))),
 
     rows::resolved(rows::always(rows::text("transmitter.owner", 80.0, "", "whose sonde it is"))),
-    rows::resolved(rows::always(rows::number("transmitter.frequency_hz", "Hz", 50.0, 100e3, "", "another crew's sonde"))),
-    rows::resolved(rows::always(rows::number("transmitter.moment_A_m2", "A m2", 1e-4, 10.0, "", "magnetic moment, RMS"))),
+    rows::resolved(
+        rows::always(rows::number("transmitter.frequency_hz", "Hz", 50.0, 100e3, "", "another crew's sonde"))),
+    rows::resolved(
+        rows::always(rows::number("transmitter.moment_A_m2", "A m2", 1e-4, 10.0, "", "magnetic moment, RMS"))),
     rows::resolved(rows::always(rows::place("transmitter.position_m", "", "of its centre"))),
-    rows::resolved(rows::always(rows::above(rows::number("transmitter.depth_m", "m", 0.15, 10.0, "", "of its centre")))),
+    rows::resolved(
+        rows::always(rows::above(rows::number("transmitter.depth_m", "m", 0.15, 10.0, "", "of its centre")))),
     rows::resolved(rows::always(rows::number("transmitter.heading_deg", "deg", -360.0, 360.0, "",
                                              "of the end that tilts down for tilt_deg > 0"))),
     rows::resolved(rows::always(rows::number("transmitter.tilt_deg", "deg", -90.0, 90.0, "", "from level"))),
@@ -380,8 +384,8 @@ inline constexpr std::array key_table = {
 };
 
 // Tables written [[name]], as often as needed; only in a resolved scenario.
-inline constexpr std::array<std::string_view, 8> list_names = {
-    "area", "clue", "line", "step", "pad", "overhead", "transmitter", "response"};
+inline constexpr std::array<std::string_view, 8> list_names = {"area", "clue",     "line",        "step",
+                                                               "pad",  "overhead", "transmitter", "response"};
 
 const KeyRow* find_row(std::string_view key); // nullptr when there is none
 std::string allowed_text(const KeyRow& row);  // "a number from 20 to 60 m"

@@ -48,8 +48,7 @@ std::vector<Heard> heard_in_tick(const ReceiverSpec& spec, const Scene& scene, d
             const double phase = uniform_pair(hum.seed, phase_stream, static_cast<std::uint64_t>(n))[0];
             const double turns = turns_in_circle((n * hum.mains_hz - receiver_hz) * before * dt_s) +
                                  turns_in_circle(n * mains.extra_turns) + phase;
-            weight += harmonic_share(n) *
-                      tone_weight(spec, n * mains.frequency_hz - receiver_hz, turns, dt_s, settled);
+            weight += harmonic_share(n) * tone_weight(spec, n * mains.frequency_hz - receiver_hz, turns, dt_s, settled);
         }
         heard.push_back({weight, nullptr, &hum});
     }
@@ -119,8 +118,7 @@ std::complex<double> tone_weight(const ReceiverSpec& spec, double offset_hz, dou
 AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose, const Scene& scene,
                                  double receiver_frequency_hz, std::int64_t tick, double dt_s, bool settled) {
     const glm::dmat3 frame = mast_frame(pose);
-    const std::vector<Heard> heard =
-        heard_in_tick(instrument.spec, scene, receiver_frequency_hz, tick, dt_s, settled);
+    const std::vector<Heard> heard = heard_in_tick(instrument.spec, scene, receiver_frequency_hz, tick, dt_s, settled);
     AntennaSignals sum{};
     const auto pick_up = [&](const AntennaSet& set, std::size_t first) {
         const glm::dvec3 place = pose.tip_m + frame * set.offset_m;

@@ -10,7 +10,6 @@
 
 namespace sondeyard::sim {
 
-
 Phasor3 currents_field_t(const std::vector<LineCurrent>& currents, const glm::dvec3& place_m) {
     Phasor3 sum;
     for (const LineCurrent& line : currents) {
@@ -35,9 +34,8 @@ Phasor3 emission_field_t(const Emission& emission, const glm::dvec3& place_m) {
 
 double harmonic_share(int n) {
     constexpr double even_share = 0.15;
-    const double share = mutated(Mutation::hum_without_harmonics) && n > 1
-                             ? 0.0
-                             : 1.0 / (n * std::sqrt(static_cast<double>(n)));
+    const double share =
+        mutated(Mutation::hum_without_harmonics) && n > 1 ? 0.0 : 1.0 / (n * std::sqrt(static_cast<double>(n)));
     return n % 2 == 0 ? even_share * share : share;
 }
 

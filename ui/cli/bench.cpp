@@ -94,10 +94,12 @@ double observation_seconds(int runs, int n, const field::Setting& setting) {
         for (int i = 0; i < count; ++i) {
             pose.tip_m =
                 setting.world.sonde.position_m * glm::dvec3{1.0, 1.0, 0.0} + glm::dvec3{1e-3 * (i % 1000), 0.3, 0.0};
-            const auto signals = sim::antenna_signals_t(setting.instrument, pose, scene, frequency_hz, i + 1,
-                                                        field::tick_s, i == 0);
-            sim::detect(detector, setting.instrument, signals, frequency_hz, field::tick_s, 7, static_cast<std::uint64_t>(i));
-            sum += sim::measure(setting.instrument, detector.filtered, frequency_hz, 0.0, sim::CoilAttitude::level).signal_t;
+            const auto signals =
+                sim::antenna_signals_t(setting.instrument, pose, scene, frequency_hz, i + 1, field::tick_s, i == 0);
+            sim::detect(detector, setting.instrument, signals, frequency_hz, field::tick_s, 7,
+                        static_cast<std::uint64_t>(i));
+            sum += sim::measure(setting.instrument, detector.filtered, frequency_hz, 0.0, sim::CoilAttitude::level)
+                       .signal_t;
         }
         sink = sum;
     });

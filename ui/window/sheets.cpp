@@ -17,8 +17,8 @@ void fact(const Theme& theme, std::string_view what, std::string_view value) {
 void pipe_facts(const Theme& theme, const field::JobSheet& sheet) {
     fact(theme, "Pipe",
          fmt::format("{}, {:.0f} mm inside, wall {:.0f} mm",
-                     sheet.material == field::PipeMaterial::pvc ? "PVC" : field::name_of(sheet.material), 1000 * sheet.inside_diameter_m,
-                     1000 * sheet.wall_m));
+                     sheet.material == field::PipeMaterial::pvc ? "PVC" : field::name_of(sheet.material),
+                     1000 * sheet.inside_diameter_m, 1000 * sheet.wall_m));
     const double above_m = sheet.inside_diameter_m - sheet.sonde_above_invert_m + sheet.wall_m;
     fact(theme, "Pipe's top", fmt::format("{:.0f} cm above the sonde's centre", 100 * above_m));
     if (sheet.cleanout_m) {
@@ -146,21 +146,22 @@ namespace {
 // What a trainer is asked: how far the yard's physics goes. The headers in sim/ say it with figures and sources.
 void help_limits(const Theme& theme) {
     heading(theme, "What hides the sonde, and what is modelled of it");
-    for (const std::string_view line : {
-             "Iron. A cast-iron drain takes about 20 dB from 512 Hz and lets nothing of the kilohertz frequencies out; "
-             "plastic and clay take nothing. Modelled is an endless pipe of even wall with the sonde in its middle: "
-             "joints, rust and field that runs along the pipe are left out.",
-             "Ground. Wet clay weakens and bends the high frequencies; at 512 Hz no receiver notices. One kind of "
-             "ground all through, level with the place over the sonde; layers are left out.",
-             "Lines. In a metal line earthed at both ends the sonde drives a current. It pulls the peak toward the "
-             "line, the level line is no longer midway between the plumb points, and depth reads wrong. A facing pair "
-             "cannot show it, since turning a plumb mast moves no antenna. A lift check may: 0.46 m for 0.50 is a hint, "
-             "and 0.50 is no proof. The current is taken to be the same all along; lines do not act on each other.",
-             "Hum. The mains and their harmonics fall on whole multiples of 50 or 60 Hz, and wander. 512 Hz lies "
-             "between two of them; beside 640 Hz stands 650 of a 50 Hz supply. A wide filter is fast and lets more of "
-             "them in. You hear hum as a low soft voice under the tone.",
-             "Figures of iron, ground, lines and hum are of ordinary size, not measured on any site.",
-         }) {
+    for (
+        const std::string_view line : {
+            "Iron. A cast-iron drain takes about 20 dB from 512 Hz and lets nothing of the kilohertz frequencies out; "
+            "plastic and clay take nothing. Modelled is an endless pipe of even wall with the sonde in its middle: "
+            "joints, rust and field that runs along the pipe are left out.",
+            "Ground. Wet clay weakens and bends the high frequencies; at 512 Hz no receiver notices. One kind of "
+            "ground all through, level with the place over the sonde; layers are left out.",
+            "Lines. In a metal line earthed at both ends the sonde drives a current. It pulls the peak toward the "
+            "line, the level line is no longer midway between the plumb points, and depth reads wrong. A facing pair "
+            "cannot show it, since turning a plumb mast moves no antenna. A lift check may: 0.46 m for 0.50 is a hint, "
+            "and 0.50 is no proof. The current is taken to be the same all along; lines do not act on each other.",
+            "Hum. The mains and their harmonics fall on whole multiples of 50 or 60 Hz, and wander. 512 Hz lies "
+            "between two of them; beside 640 Hz stands 650 of a 50 Hz supply. A wide filter is fast and lets more of "
+            "them in. You hear hum as a low soft voice under the tone.",
+            "Figures of iron, ground, lines and hum are of ordinary size, not measured on any site.",
+        }) {
         wrapped(line);
         gap(theme, 0.3F);
     }
