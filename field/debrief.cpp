@@ -177,20 +177,19 @@ Spots expected_spots(double tilt_deg, double antenna_height_m) {
 
 // The same where the ground rises or falls, walked over in steps of 2 mm: along the sonde, its field in the plane of axis and
 // plumb, x towards the raised end and z up.
-Spots spots_on(const World& world, double raised_heading_deg, double tilt_deg) {
-    const glm::dvec2 sonde = plan(world.sonde.position_m);
+Spots spots_on(const World& world, const glm::dvec3& sonde_m, double raised_heading_deg, double tilt_deg) {
+    const glm::dvec2 sonde = plan(sonde_m);
     const glm::dvec2 ahead = direction_of(raised_heading_deg);
     const double c = std::cos(sim::radians(tilt_deg));
     const double s = std::sin(sim::radians(tilt_deg));
     constexpr double step_m = 0.002;
-    const int steps = static_cast<int>(2.0 * depth_m(world) / step_m);
+    const int steps = static_cast<int>(2.0 * depth_m(world, sonde_m) / step_m);
     struct Seen {
         double flat, up;
     };
     const auto seen_at = [&](int i) {
         const double x = step_m * i;
-        const double z = height_m(world.yard.terrain, sonde + x * ahead) + world.receiver.tip_to_antenna_m -
-                         world.sonde.position_m.z;
+        const double z = height_m(world.yard.terrain, sonde + x * ahead) + world.receiver.tip_to_antenna_m - sonde_m.z;
         const double square = x * x + z * z;
         const double along = 3.0 * (x * c + z * s) / square;
         const double fade = 1.0 / (square * std::sqrt(square));
@@ -232,7 +231,7 @@ std::string place_along(double along_m, double heading_deg) { // "0.25 m west of
 
 // Where the ground over the sonde is not level: what that does to the marks. True: it was said of a level sonde.
 bool add_slope_note(const World& world, const Score& score, double raised_heading_deg, Notes& notes) {
-    const Spots spots = spots_on(world, raised_heading_deg, score.tilt.true_tilt_deg);
+    const Spots spots = spots_on(world, score.located.sonde.position_m, raised_heading_deg, score.tilt.true_tilt_deg);
     const bool worth_it = score.tilt.true_tilt_deg < level_enough_deg && spots.plumb_m[0] != 0.0 &&
                           spots.plumb_m[1] != 0.0 && std::abs(spots.plumb_m[0] + spots.plumb_m[1]) > worth_telling_m;
     if (worth_it) {
@@ -271,8 +270,9 @@ void add_tilt_notes(const Setting& setting, const Score& score, const Mark* loca
         return;
     }
     const double antenna_m = score.true_depth_m + world.receiver.tip_to_antenna_m;
-    const Spots spots = uneven ? spots_on(world, tilt.true_raised_heading_deg, tilt.true_tilt_deg)
-                               : expected_spots(tilt.true_tilt_deg, antenna_m);
+    const Spots spots =
+        uneven ? spots_on(world, score.located.sonde.position_m, tilt.true_raised_heading_deg, tilt.true_tilt_deg)
+               : expected_spots(tilt.true_tilt_deg, antenna_m);
     const std::string_view raised = compass_word(tilt.true_raised_heading_deg);
     if (coil) {
         notes.push_back(fmt::format("The sonde was tilted {} deg, its {} end raised: its plumb points are not the same "
@@ -301,7 +301,7 @@ void add_tilt_notes(const Setting& setting, const Score& score, const Mark* loca
     if (locate == nullptr || *score.horizontal_error_m <= score.full_band_m) {
         return;
     }
-    const glm::dvec2 sonde = plan(world.sonde.position_m);
+    const glm::dvec2 sonde = plan(score.located.sonde.position_m);
     const glm::dvec2 to_raised = direction_of(tilt.true_raised_heading_deg);
     const double from_peak_m = glm::distance(locate->place_m, sonde + spots.peak_m * to_raised);
     const double from_level_m = glm::distance(locate->place_m, sonde + spots.level_line_m * to_raised);
@@ -323,9 +323,10 @@ void add_position_notes(const World& world, const Score& score, const Mark* loca
     if (*score.horizontal_error_m <= score.full_band_m || score.tilt.true_tilt_deg > on_end_above_deg) {
         return;
     }
-    const glm::dvec2 off = locate->place_m - plan(world.sonde.position_m);
-    const double along_m = std::abs(glm::dot(off, direction_of(world.sonde.heading_deg)));
-    const double across_m = std::abs(glm::dot(off, direction_of(world.sonde.heading_deg + 90.0)));
+    const SondeTruth& sonde = score.located.sonde;
+    const glm::dvec2 off = locate->place_m - plan(sonde.position_m);
+    const double along_m = std::abs(glm::dot(off, direction_of(sonde.heading_deg)));
+    const double across_m = std::abs(glm::dot(off, direction_of(sonde.heading_deg + 90.0)));
     const double ghost_m = std::sqrt(1.5) * (score.true_depth_m + world.receiver.tip_to_antenna_m);
     if (!sim::shows_dial(world.receiver.kind) && score.tilt.true_tilt_deg < level_below_deg &&
         std::hypot(along_m - ghost_m, across_m) <= spot_share * score.true_depth_m) {
@@ -357,7 +358,8 @@ const Reading* reading_called(const Notebook& notebook) {
     return best;
 }
 
-void add_depth_notes(const Setting& setting, const Notebook& notebook, const Score& score, Notes& notes) {
+void add_depth_notes(const Setting& setting, const Notebook& notebook, const Cable& cable, const Score& score,
+                     Notes& notes) {
     const sim::ReceiverSpec& spec = setting.world.receiver;
     notes.push_back(fmt::format("Depths: the sonde's centre {}, the pipe's top {} at the fault, its springline {}.",
                                 metres(score.true_depth_m), metres(score.pipe_top_depth_m),
@@ -375,13 +377,15 @@ void add_depth_notes(const Setting& setting, const Notebook& notebook, const Sco
     if (reading == nullptr) {
         return;
     }
+    const CablePlace then = place_at(cable, reading->tick);
     const double ground_m = height_m(setting.world.yard.terrain, reading->place_m);
-    const double true_m = ground_m - setting.world.sonde.position_m.z; // under the place where it was read
+    const SondeTruth sonde = sonde_lying(setting.world, setting.cable, then.sonde_m); // as it lay when it was read
+    const double true_m = ground_m - sonde.position_m.z;
     // The same instrument without its own errors and without noise, plumb, at the same place and turned the same way.
     sim::ReceiverSpec quiet = spec;
     quiet.noise_floor_pt_per_rthz = quiet.noise_at_512_pt_per_rthz = 0.0;
     const sim::Instrument plumb = sim::perfect_instrument(quiet);
-    sim::Scene alone = scene_of(setting.world, setting.ground, setting.world.sonde);
+    sim::Scene alone = scene_of(setting.world, setting.ground, sonde);
     alone.emissions.resize(1);
     alone.hums.clear();
     const double frequency_hz = setting.world.sonde.frequency_hz;
@@ -394,7 +398,7 @@ void add_depth_notes(const Setting& setting, const Notebook& notebook, const Sco
         notes.push_back(fmt::format(
             "The reading of {} was taken {} from the sonde in plan; a plumb receiver reads {} there, "
             "for the true {}. Depth is read at the peak{}.",
-            metres(*reading->depth_m), metres(glm::distance(reading->place_m, plan(setting.world.sonde.position_m))),
+            metres(*reading->depth_m), metres(glm::distance(reading->place_m, plan(sonde.position_m))),
             metres(*expected_m), metres(true_m), sim::shows_dial(spec.kind) ? "" : ", turned along the sonde"));
     }
 }
@@ -418,6 +422,42 @@ void add_fault_note(const World& world, Notes& notes) {
                     metres(std::abs(ahead_m)),
                     world.run ? (ahead_m > 0.0 ? "farther down the run" : "back up the run") : "from it along its axis",
                     metres(sheet.sonde_to_lens_m), metres(sheet.lens_to_fault_m)));
+}
+
+// Which sonde the locate and the depth were held against, when the cable hand was asked for anything.
+void add_cable_note(const World& world, const Mark* locate, const LocatedSonde& located, Notes& notes) {
+    if (!located.asked) {
+        return;
+    }
+    const double sonde_m = located.cable.sonde_m;
+    const auto way = [](double by_m) {
+        return std::abs(by_m) < nearly_m ? std::string("where it had stopped")
+                                         : fmt::format("{} {} where it had stopped", metres(std::abs(by_m)),
+                                                       by_m < 0.0 ? "back from" : "on from");
+    };
+    std::string text = fmt::format("The cable hand was asked. {} the sonde lay {}",
+                                   locate != nullptr ? "When the locate was marked" : "At the end", way(sonde_m));
+    if (std::abs(located.cable.out_m - sonde_m) >= nearly_m) {
+        text +=
+            fmt::format("; the counter had gone {} {}, {} more than the sonde", metres(std::abs(located.cable.out_m)),
+                        located.cable.out_m < 0.0 ? "back" : "on", metres(std::abs(located.cable.out_m - sonde_m)));
+    }
+    text += ".";
+    if (locate != nullptr && std::abs(sonde_m) >= nearly_m) {
+        text += located.at_stop
+                    ? " The mark is nearer to the stop, so locate and depth are counted against the sonde there: "
+                      "carried on by counter and pipe heading."
+                    : " The mark is nearer to where it lay then, so locate and depth are counted against that.";
+    }
+    notes.push_back(std::move(text));
+    notes.push_back(
+        fmt::format("Its cable had {} of slack: pulled back from the stop, the counter ran so far before the "
+                    "sonde followed. Pushed on again, it takes as much to lie as it did at the stop.",
+                    metres(located.slack_m)));
+    if (!world.other_sondes.empty()) {
+        notes.emplace_back(
+            "Other transmitters in the yard did not follow the counter: that is how they are told apart.");
+    }
 }
 
 void add_frequency_notes(const World& world, const ExerciseState& state, Notes& notes) {
@@ -578,9 +618,10 @@ Debrief debrief(const Setting& setting, const ExerciseState& state, const Score&
         out.notes.emplace_back("The exercise was not finished, so it is not passed.");
     }
     add_fault_note(setting.world, out.notes);
+    add_cable_note(setting.world, locate, score.located, out.notes);
     add_position_notes(setting.world, score, locate, out.notes);
     add_tilt_notes(setting, score, locate, out.notes);
-    add_depth_notes(setting, state.notebook, score, out.notes);
+    add_depth_notes(setting, state.notebook, state.cable, score, out.notes);
     add_frequency_notes(setting.world, state, out.notes);
     add_line_notes(setting.world, state.notebook, score, out.notes);
     out.figures = {position_figure(score), depth_figure(score), tilt_figure(state.notebook, score), dig_figure(score)};
@@ -640,6 +681,17 @@ Json tilt_json(const TiltScore& tilt) {
             {"true_raised_heading_deg", has_raised_end ? Json(tilt.true_raised_heading_deg) : Json(nullptr)}};
 }
 
+// Null when nobody asked the cable hand.
+Json cable_json(const LocatedSonde& located) {
+    if (!located.asked) {
+        return nullptr;
+    }
+    return {{"counted_at_stop", located.at_stop},
+            {"counter_by_m", located.cable.out_m},
+            {"sonde_by_m", located.cable.sonde_m},
+            {"slack_m", located.slack_m}};
+}
+
 } // namespace
 
 std::string score_json(const Score& score, int indent) {
@@ -667,6 +719,7 @@ std::string score_json(const Score& score, int indent) {
                     {"half_m", score.half_band_m},
                     {"quarter_m", score.quarter_band_m},
                     {"depth_m", score.depth_band_m}};
+    out["cable"] = cable_json(score.located);
     const bool dug = score.dig_outcome != DigOutcome::none;
     out["dig"] = {{"volume_m3", dug ? Json(score.dig_volume_m3) : Json(nullptr)},
                   {"target_distance_m", dug ? Json(score.target_distance_m) : Json(nullptr)},

@@ -68,6 +68,8 @@ Command on_grid(Command command) {
         box.depth_m = gridded(box.depth_m, 1000.0, 0.0, 20.0);
     } else if (auto* turn = std::get_if<TurnBy>(&command)) {
         turn->angle_deg = gridded(turn->angle_deg, 10.0, -360.0, 360.0);
+    } else if (auto* cable = std::get_if<AskCable>(&command)) {
+        cable->by_m = gridded(cable->by_m, 100.0, -farthest_m, farthest_m);
     }
     return command;
 }
@@ -100,13 +102,19 @@ const Reading* find_reading(const Notebook& notebook, int id) {
     return found == notebook.readings.end() ? nullptr : &*found;
 }
 
+bool same_counter(std::optional<double> a_m, std::optional<double> b_m) {
+    constexpr double half_a_figure_m = 0.005;
+    return !a_m || !b_m || std::abs(*a_m - *b_m) < half_a_figure_m;
+}
+
 std::optional<LiftCheck> find_lift_check(const Notebook& notebook) {
     std::optional<LiftCheck> best;
     for (const Reading& low : notebook.readings) {
         for (const Reading& high : notebook.readings) {
             const double raised_m = high.tip_height_m - low.tip_height_m;
             if (!low.counts || !high.depth_m || high.lean_deg >= plumb_lean_deg || std::abs(raised_m - lift_m) > 0.1 ||
-                glm::distance(low.place_m, high.place_m) > pair_distance_m) {
+                glm::distance(low.place_m, high.place_m) > pair_distance_m ||
+                !same_counter(low.counter_m, high.counter_m)) {
                 continue;
             }
             const double grew_m = *high.depth_m - *low.depth_m;
@@ -124,7 +132,15 @@ std::optional<LiftCheck> find_lift_check(const Notebook& notebook) {
 Setting::Setting(World w)
     : world(std::move(w)), instrument(sim::make_instrument(world.receiver, world.seed)),
       wide_instrument(sim::make_instrument(sim::in_bandwidth(world.receiver, sim::Bandwidth::wide), world.seed)),
-      ground(ground_model_of(world)), brief(brief_of(world)) {}
+      ground(ground_model_of(world)), cable(cable_limits_of(world)), brief(brief_of(world)) {}
+
+SondeTruth sonde_now(const Setting& setting, const ExerciseState& state) {
+    return sonde_lying(setting.world, setting.cable, state.cable.now.sonde_m);
+}
+
+SondeTruth sonde_at(const Setting& setting, const ExerciseState& state, std::int64_t tick) {
+    return sonde_lying(setting.world, setting.cable, place_at(state.cable, tick).sonde_m);
+}
 
 namespace {
 
@@ -153,7 +169,7 @@ std::uint64_t mixed(std::uint64_t digest, double value, double steps_per_unit) {
 constexpr double weakest_t = 1e-15;
 
 // The upper antenna is in it too: a reading hangs on it, though no display shows it.
-std::uint64_t digest_with(std::uint64_t digest, const Observation& seen, double upper_t) {
+std::uint64_t digest_with(std::uint64_t digest, const Observation& seen, double upper_t, bool asked_cable) {
     for (const double length : {seen.feet_m.x, seen.feet_m.y, seen.tip_m.x, seen.tip_m.y, seen.tip_height_m}) {
         digest = mixed(digest, length, 1e6);
     }
@@ -168,6 +184,9 @@ std::uint64_t digest_with(std::uint64_t digest, const Observation& seen, double 
     }
     if (seen.hum_dbpt > no_hum_dbpt) {
         digest = mixed(digest, seen.hum_dbpt, 10.0);
+    }
+    if (asked_cable && seen.counter_m) {
+        digest = mixed(digest, *seen.counter_m, 100.0);
     }
     return mixed(digest, (seen.coil == sim::CoilAttitude::upright ? 2.0 : 0.0) + (seen.refused ? 1.0 : 0.0), 1.0);
 }
@@ -207,6 +226,10 @@ Observation observe(const Setting& setting, const ExerciseState& state) {
     seen.walking = state.body.walking;
     seen.turning = state.body.turn_left_deg != 0.0;
     seen.finished = state.finished_tick.has_value();
+    if (setting.world.sheet.counter_m) {
+        seen.counter_m = to_step(*setting.world.sheet.counter_m + state.cable.now.out_m, 0.01);
+    }
+    seen.cable_moving = state.cable.to_go_m != 0.0;
     return seen;
 }
 
@@ -214,7 +237,7 @@ ExerciseState start(const Setting& setting) {
     ExerciseState state;
     state.body = body_at_start(setting.world);
     state.frequency_hz = receiver_frequencies_hz.front();
-    state.scene = std::make_shared<sim::Scene>(scene_of(setting.world, setting.ground, setting.world.sonde));
+    state.scene = std::make_shared<sim::Scene>(scene_of(setting.world, setting.ground, sonde_now(setting, state)));
     sense(setting, state);
     return state;
 }
@@ -227,6 +250,7 @@ struct Outcome {
     bool refused = false;
     std::string_view note;
 };
+constexpr double shortest_pull_m = 0.005; // half of what the counter shows
 constexpr Outcome done{};
 constexpr Outcome refused(std::string_view why) { return {true, why}; }
 
@@ -249,6 +273,7 @@ struct Work {
         mark.signal_dbpt = seen.signal_dbpt;
         mark.frequency_hz = seen.frequency_hz;
         mark.coil = seen.coil;
+        mark.counter_m = seen.counter_m;
         mark.dip_deg = seen.has_axis ? std::optional(std::abs(seen.dip_deg)) : std::nullopt;
         mark.field_heading_deg =
             seen.has_axis ? std::optional(sim::wrap_360(seen.facing_deg + seen.needle_deg)) : std::nullopt;
@@ -420,6 +445,29 @@ struct Work {
         return done;
     }
 
+    Outcome operator()(const AskCable& c) const {
+        if (!setting.cable.has_run) {
+            return refused("There is no cable in a pipe here to pull or push.");
+        }
+        if (state.cable.to_go_m != 0.0) {
+            return refused("The cable is still moving: wait until the counter stands.");
+        }
+        if (std::abs(c.by_m) < least_ask_m || std::abs(c.by_m) > most_ask_m) {
+            return refused("Ask the cable hand for 0.1 to 3 m at a time.");
+        }
+        const double by_m = reachable_m(setting.cable, state.cable.now, c.by_m);
+        if (std::abs(by_m) < shortest_pull_m) {
+            return refused(c.by_m < 0.0 ? "The sonde is back at the cleanout: it comes no farther."
+                                        : "The sonde is at the pipe's end: it goes no farther.");
+        }
+        state.cable.to_go_m = by_m;
+        if (std::abs(by_m) + shortest_pull_m < std::abs(c.by_m)) {
+            return {false, c.by_m < 0.0 ? "He pulls as far as it comes: back to the cleanout."
+                                        : "He pushes as far as it goes: to the pipe's end."};
+        }
+        return done;
+    }
+
     Outcome operator()(const Undo& /*c*/) const {
         if (state.undo.empty()) {
             return refused("There is nothing to undo.");
@@ -444,6 +492,7 @@ struct Work {
         reading.tip_height_m = seen.tip_height_m;
         reading.lean_deg = seen.lean_deg;
         reading.signal_dbpt = seen.signal_dbpt;
+        reading.counter_m = seen.counter_m;
         if (m.depth_m && *m.depth_m > 0.0 && *m.depth_m < 20.0) {
             reading.depth_m = to_step(*m.depth_m, setting.world.receiver.depth_resolution_m);
         }
@@ -460,7 +509,8 @@ struct Work {
         };
         bool first = true;
         for (auto r = earlier.rbegin(); r != earlier.rend(); ++r) {
-            if (!r->depth_m || already_faced(*r) || std::abs(r->tip_height_m - reading.tip_height_m) > 0.05) {
+            if (!r->depth_m || already_faced(*r) || std::abs(r->tip_height_m - reading.tip_height_m) > 0.05 ||
+                !same_counter(r->counter_m, reading.counter_m)) {
                 continue;
             }
             const double off_m = glm::distance(r->place_m, reading.place_m);
@@ -486,6 +536,10 @@ Observation step(const Setting& setting, ExerciseState& state, const Action& act
     const Action gridded_action = on_log_grid(action);
     ++state.tick;
     advance(state.body, setting.world, gridded_action.move);
+    const double lay_m = state.cable.now.sonde_m;
+    if (advance_cable(state.cable, setting.cable, state.tick, tick_s) && state.cable.now.sonde_m != lay_m) {
+        state.scene = std::make_shared<sim::Scene>(scene_of(setting.world, setting.ground, sonde_now(setting, state)));
+    }
     sense(setting, state);
     Observation seen = observe(setting, state);
     if (gridded_action.command) {
@@ -498,7 +552,8 @@ Observation step(const Setting& setting, ExerciseState& state, const Action& act
         state.trail.push_back(
             {state.tick, seen.tip_m, seen.tip_height_m, seen.signal_dbpt, seen.frequency_hz, seen.coil});
     }
-    state.digest = digest_with(state.digest, seen, measured(setting, state, seen.lean_deg).upper_t);
+    state.digest =
+        digest_with(state.digest, seen, measured(setting, state, seen.lean_deg).upper_t, !state.cable.moves.empty());
     return seen;
 }
 

@@ -6,6 +6,7 @@
 #pragma once
 
 #include "field/body.hpp"
+#include "field/cable.hpp"
 #include "field/scene.hpp"
 
 #include <array>
@@ -76,13 +77,15 @@ struct TakeBackDig {};
 struct TurnBy {
     double angle_deg;
 }; // clockwise; +-180 is half round for a facing reading
+struct AskCable {
+    double by_m;
+}; // the cable hand: pull back (below 0) or push on by so much on the counter, least_ask_m to most_ask_m
 struct Undo {}; // the last change in the notebook
 struct Finish {};
 
-// Asking the cable hand to pull back or push on comes later: a new alternative here, one case in step, one log word.
-using Command =
-    std::variant<SetFrequency, TurnCoil, TruckCheck, ReadTicket, PlaceMark, MoveMark, TakeBack, ReadDepth,
-                 DeleteReading, CallDepth, CallTilt, ProposeDig, TakeBackDig, TurnBy, Undo, Finish, SetBandwidth>;
+using Command = std::variant<SetFrequency, TurnCoil, TruckCheck, ReadTicket, PlaceMark, MoveMark, TakeBack, ReadDepth,
+                             DeleteReading, CallDepth, CallTilt, ProposeDig, TakeBackDig, TurnBy, AskCable, Undo,
+                             Finish, SetBandwidth>;
 
 struct Action {
     Move move;
@@ -105,6 +108,7 @@ struct Mark {
     sim::CoilAttitude coil = sim::CoilAttitude::level;
     std::optional<double> dip_deg;           // |dip| when marked; empty when weak or without a dial
     std::optional<double> field_heading_deg; // of the field's level part; a level line lies square to it
+    std::optional<double> counter_m;         // where the cable stood; empty: no counter
 };
 
 struct Reading {
@@ -120,12 +124,15 @@ struct Reading {
     std::optional<double> agreement; // |a - b| / mean of the pair, when it is the second of one
     double off_first_m = 0.0;        // distance from the last unpaired reading, for "go back to the first spot"
     bool counts = false;             // tip down, mast plumb, depth given
+    std::optional<double> counter_m; // where the cable stood; empty: no counter
 };
 inline constexpr double pair_distance_m = 0.10;
 inline constexpr double pair_turn_deg = 20.0;
 inline constexpr double tip_down_m = 0.03;
 inline constexpr double plumb_lean_deg = 5.0;
 inline constexpr double lift_m = 0.5;
+// Readings and marks belong together only while the cable stands where it stood.
+bool same_counter(std::optional<double> a_m, std::optional<double> b_m);
 
 struct Notebook {
     std::vector<Mark> marks;
@@ -187,8 +194,10 @@ struct Observation {
     bool walking = false;
     bool turning = false; // a turn asked for as a whole is under way
     bool finished = false;
+    std::optional<double> counter_m; // cable out by the counter, to 0.01 m; empty: there is none
+    bool cable_moving = false;
     bool refused = false;  // this tick's command could not be done; `note` says why
-    std::string_view note; // static text: why refused, or empty
+    std::string_view note; // static text: why refused or what else is to be said of it, or empty
 };
 
 // ---- State ----
@@ -207,6 +216,7 @@ inline constexpr std::int64_t trail_every_ticks = 6;
 struct ExerciseState {
     std::int64_t tick = 0;
     Body body;
+    Cable cable;
     std::shared_ptr<const sim::Scene> scene; // what sends, with the sonde where it lies now
     sim::Detector detector;
     double frequency_hz = 512.0;
@@ -232,8 +242,13 @@ struct Setting {
     sim::Instrument instrument;
     sim::Instrument wide_instrument; // the same, set to its wide band if it has one
     GroundModel ground;
+    CableLimits cable;
     Brief brief;
 };
+
+// The sonde where it lies now, and where it lay after a tick of the past.
+SondeTruth sonde_now(const Setting& setting, const ExerciseState& state);
+SondeTruth sonde_at(const Setting& setting, const ExerciseState& state, std::int64_t tick);
 
 // At the truck, receiver held out, detector settled on the receiver's first frequency.
 ExerciseState start(const Setting& setting);

@@ -25,14 +25,32 @@ constexpr double wobble_db = 1.0; // coming back to the same place may show this
 constexpr double rises_enough_db = 6.0;
 constexpr std::int64_t quiet_for_ticks = 30 * 60; // half a minute without a signal
 constexpr double null_db = 12.0;                  // below the strongest: a single coil's null
+constexpr std::int64_t remind_for_ticks = 10 * 60; // after the cable came to rest
+constexpr double no_way_m = 0.005;                 // the counter shows none
+
+// What was noted down while the cable stood where it stands now: the rest belongs to another place of the sonde.
+Notebook noted_here(const ExerciseState& state, const Observation& seen) {
+    Notebook here = state.notebook;
+    if (!state.cable.moves.empty()) {
+        std::erase_if(here.marks, [&](const Mark& m) { return !same_counter(m.counter_m, seen.counter_m); });
+        std::erase_if(here.readings, [&](const Reading& r) { return !same_counter(r.counter_m, seen.counter_m); });
+    }
+    return here;
+}
 
 // What the guide looks at, so that each step below reads as one question and one answer.
 struct View {
     const Brief& brief;
     const ExerciseState& state;
     const Observation& seen;
+    Notebook here; // noted_here
 
-    const Notebook& notebook() const { return state.notebook; }
+    const Notebook& notebook() const { return here; }
+    std::int64_t cable_rests_since() const { return state.cable.moves.empty() ? -1 : state.cable.moves.back().tick; }
+    // From where the sonde lies now onward to the fault, by counter and sheet.
+    double on_to_fault_m() const {
+        return brief.sheet.sonde_to_lens_m + brief.sheet.lens_to_fault_m - state.cable.now.out_m;
+    }
     bool has_dial() const { return sim::shows_dial(brief.receiver_kind); }
     bool reads_depth() const { return sim::reads_depth(brief.receiver_kind); }
     bool lowered() const { return seen.tip_height_m < lowered_below_m; }
@@ -43,7 +61,7 @@ struct View {
     bool passed_the_strongest_place() const {
         double strongest = -1000.0;
         bool fell = false;
-        for (const TrailPoint& p : state.trail) {
+        for (const TrailPoint& p : trail_here()) {
             fell =
                 p.signal_dbpt > strongest + wobble_db ? false : fell || p.signal_dbpt < strongest - passed_the_peak_db;
             strongest = std::max(strongest, p.signal_dbpt);
@@ -55,19 +73,17 @@ struct View {
     std::int64_t count(MarkKind kind) const { return std::ranges::count(notebook().marks, kind, &Mark::kind); }
     double strongest_dbpt(bool of_lowered) const {
         double best = -1000.0;
-        for (const TrailPoint& p : state.trail) {
+        for (const TrailPoint& p : trail_here()) {
             if (!of_lowered || p.tip_height_m < lowered_below_m) {
                 best = std::max(best, p.signal_dbpt);
             }
         }
         return best;
     }
-    double weakest_dbpt() const {
-        double least = 1000.0;
-        for (const TrailPoint& p : state.trail) {
-            least = std::min(least, p.signal_dbpt);
-        }
-        return least;
+    // The way of the tip since the cable came to rest.
+    std::span<const TrailPoint> trail_here() const {
+        const auto first = std::ranges::lower_bound(state.trail, cable_rests_since(), {}, &TrailPoint::tick);
+        return {first, state.trail.end()};
     }
 };
 
@@ -88,6 +104,28 @@ MaybeHint paper(const View& v) {
                     "truck_check"};
     }
     return Hint{"The sonde was not heard at the truck. Set another frequency and check again.", "frequency_next"};
+}
+
+std::string_view way_along(double by_m) { return by_m < 0.0 ? "back along the pipe" : "farther on along the pipe"; }
+
+// After the cable hand was asked: what locate, depth and fault are now.
+MaybeHint cable(const View& v) {
+    if (v.seen.cable_moving) {
+        return Hint{v.seen.counter_m ? fmt::format("The cable moves, {:.2f} m out: wait until the counter stands.",
+                                                   *v.seen.counter_m)
+                                     : "The cable moves: wait until it stands.",
+                    ""};
+    }
+    if (v.cable_rests_since() < 0 || std::abs(v.state.cable.now.out_m) < no_way_m ||
+        v.seen.tick > v.cable_rests_since() + remind_for_ticks || !v.here.marks.empty()) {
+        return std::nullopt;
+    }
+    return Hint{
+        fmt::format("Locate and depth now belong to where the sonde lies now. By the counter it had stopped {:.2f} m "
+                    "{}; the fault is {:.2f} m {}.",
+                    std::abs(v.state.cable.now.out_m), way_along(-v.state.cable.now.out_m), std::abs(v.on_to_fault_m()),
+                    way_along(v.on_to_fault_m())),
+        ""};
 }
 
 MaybeHint approach(const View& v) {
@@ -363,6 +401,12 @@ MaybeHint calls(const View& v) {
         return tilt;
     }
     if (!n.dig) {
+        if (std::abs(v.state.cable.now.out_m) >= no_way_m) {
+            return Hint{
+                fmt::format("The fault is {:.2f} m {} from where the sonde lies now: lay out the dig box there.",
+                            std::abs(v.on_to_fault_m()), way_along(v.on_to_fault_m())),
+                "dig_box"};
+        }
         return Hint{"Stand over the fault and lay out the dig box.", "dig_box"};
     }
     if (n.dig->depth_m <= 0.0) {
@@ -377,14 +421,15 @@ MaybeHint calls(const View& v) {
 } // namespace
 
 Hint next_hint(const Brief& brief, const ExerciseState& state, const Observation& seen) {
-    const View v{brief, state, seen};
+    const View v{brief, state, seen, noted_here(state, seen)};
     using Step = MaybeHint (*)(const View&);
-    static constexpr std::array<Step, 12> with_dial = {paper,        approach,   lower_it, doubtful_mark,
-                                                       plumb_points, level_line, peak,     depth_reading,
-                                                       cross_pair,   lift,       walk_off, calls};
-    static constexpr std::array<Step, 6> with_one_coil = {paper, approach, lower_it, null_points, walk_off, calls};
-    static constexpr std::array<Step, 9> with_two_coils = {paper,      approach, lower_it, null_points, depth_reading,
-                                                           cross_pair, lift,     walk_off, calls};
+    static constexpr std::array<Step, 13> with_dial = {paper,        cable,      approach, lower_it,      doubtful_mark,
+                                                       plumb_points, level_line, peak,     depth_reading, cross_pair,
+                                                       lift,         walk_off,   calls};
+    static constexpr std::array<Step, 7> with_one_coil = {paper,       cable,    approach, lower_it,
+                                                          null_points, walk_off, calls};
+    static constexpr std::array<Step, 10> with_two_coils = {paper,         cable,      approach, lower_it, null_points,
+                                                            depth_reading, cross_pair, lift,     walk_off, calls};
     const std::span<const Step> steps = v.has_dial()      ? std::span<const Step>(with_dial)
                                         : v.reads_depth() ? std::span<const Step>(with_two_coils)
                                                           : with_one_coil;

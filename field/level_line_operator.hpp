@@ -1,6 +1,6 @@
 // The level-line operator with two three-axis antenna sets: plumb points, level line and peak; the locate between level
 // line and peak by how much stronger the peak is; depth at the peak by a facing pair, proved by a lift check.
-// Private to this folder: level_line.cpp fixes, level_line_prove.cpp proves and calls.
+// Private to this folder: level_line.cpp fixes, level_line_prove.cpp proves and calls, pull_back.cpp does it elsewhere.
 #pragma once
 
 #include "field/level_line.hpp"
@@ -10,11 +10,11 @@
 
 namespace sondeyard::field {
 
-class LevelLine final : public Script {
+class LevelLine : public Script {
 public:
     explicit LevelLine(const Brief& brief) : Script(brief) {}
 
-private:
+protected:
     void work() override;
     void wrap_up() override;
 
@@ -37,6 +37,7 @@ private:
     void mark_what_was_found();
     void prove();
     void walk_off();
+    void say(); // locate, depth, tilt
     void call();
     double downhill_evidence() const;
 
@@ -46,6 +47,8 @@ private:
     void point_track_along(const glm::dvec2& level_part);
     void place_by_rule();
     bool tilted() const { return raised_deg_.has_value(); }
+
+    void forget(); // all that was found, for another place of the sonde
 
     double depth_m_ = 1.5; // working value: rough first, then read at the peak
     bool depth_read_ = false;

@@ -38,7 +38,15 @@ double LevelLine::downhill_evidence() const {
     return !tilted() ? 0.0 : (ahead_raised ? -1.0 : 1.0) * tilt_deg_ / clear_tilt_deg;
 }
 
-void LevelLine::call() {
+void LevelLine::forget() {
+    track_known_ = level_found_ = steep_ = depth_read_ = false;
+    scan_.clear();
+    plumb_ = {};
+    raised_deg_.reset();
+    tilt_deg_ = peak_over_level_db_ = 0.0;
+}
+
+void LevelLine::say() {
     decide([this] { mark_at(locate_m_, MarkKind::locate); });
     decide([this] {
         depth_m_ += height_m(brief().terrain, locate_m_) - height_m(brief().terrain, peak_m_); // read at the peak
@@ -52,6 +60,12 @@ void LevelLine::call() {
         } else {
             command(CallTilt{TiltCall::tilted, *raised_deg_, tilt_deg_});
         }
+    });
+}
+
+void LevelLine::call() {
+    say();
+    decide([this] {
         white_line_and_finish(locate_m_, depth_m_,
                               track_known_ ? std::optional(Lie{along_deg_, downhill_evidence(), tilt_deg_})
                                            : std::nullopt);

@@ -13,7 +13,6 @@ namespace sondeyard::field {
 
 namespace {
 
-constexpr std::int64_t latest_tick = 12 * 60 * 60; // twelve minutes: then he makes do with what he has
 constexpr double settle_s = 0.75;                  // the display settles to 1 % in 0.7 s
 constexpr double average_s = 0.30;
 
@@ -60,7 +59,7 @@ Action Script::act(const Observation& seen, const Notebook& notebook, const std:
         hand_m_ = to_mm(seen.tip_m);
         work();
     }
-    if (seen.tick > latest_tick && !std::exchange(wrapping_up_, true)) {
+    if (seen.tick > latest_tick_ && !std::exchange(wrapping_up_, true)) {
         jobs_.clear();
         planned_.clear();
         wrap_up();

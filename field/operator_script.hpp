@@ -92,14 +92,6 @@ protected:
     // level coils from two: the level part of the field, which has no other top than the one over the sonde.
     void strength_at(const glm::dvec2& place_m, double tip_height_m, Use use);
 
-private:
-    double listen_s() const;
-    double loud_over_sonde_dbpt() const;
-    double listen_from_dbpt() const;
-    void come_nearer(int rounds_left);
-    void search_yard();
-    void sweep_arc(std::function<void(double mean_dbpt, const glm::dvec2& uphill)> use);
-    void climb_by_arcs(double step_m, const glm::dvec2& uphill, int arcs_left);
     struct Climb {
         double step_m = 0.0;
         double last_m = 0.0;
@@ -109,6 +101,17 @@ private:
         int tries_left = 40;
     };
     void start_climb(const Climb& climb);
+
+    std::int64_t latest_tick_ = 12 * 60 * 60; // then he makes do with what he has
+
+private:
+    double listen_s() const;
+    double loud_over_sonde_dbpt() const;
+    double listen_from_dbpt() const;
+    void come_nearer(int rounds_left);
+    void search_yard();
+    void sweep_arc(std::function<void(double mean_dbpt, const glm::dvec2& uphill)> use);
+    void climb_by_arcs(double step_m, const glm::dvec2& uphill, int arcs_left);
     void climb_by_places(Climb climb);
     void try_frequencies(std::size_t next);
     void read_lifted(int most);
@@ -131,6 +134,7 @@ private:
 // The operators by name, one file each.
 std::unique_ptr<ModelOperator> make_follows_peak(const Brief& brief);
 std::unique_ptr<ModelOperator> make_level_line(const Brief& brief); // tri-axis
+std::unique_ptr<ModelOperator> make_pull_back(const Brief& brief);  // tri-axis
 std::unique_ptr<ModelOperator> make_level_line_single_coil(const Brief& brief);
 std::unique_ptr<ModelOperator> make_level_line_twin_coil(const Brief& brief);
 

@@ -5,6 +5,7 @@
 
 #include <glm/vec3.hpp>
 
+#include <optional>
 #include <string_view>
 #include <vector>
 
@@ -27,6 +28,7 @@ struct Run {
     double inside_diameter_m = 0.10;
     double wall_m = 0.003;
     PipeMetal metal = {}; // as it really is
+    std::optional<double> slack_m = std::nullopt; // of the cable in it; empty: drawn from the seed, see cable.hpp
 };
 
 // Where along the run a developed (three-dimensional) length from its first point comes to lie, and the run's direction

@@ -25,8 +25,25 @@ std::string clock_text(std::int64_t ticks) {
 
 namespace {
 
+LocatedSonde located_sonde(const Setting& setting, const ExerciseState& state) {
+    const Mark* locate = find_last(state.notebook, MarkKind::locate);
+    LocatedSonde located;
+    located.asked = !state.cable.moves.empty();
+    located.slack_m = setting.cable.slack_m;
+    located.cable = locate != nullptr ? place_at(state.cable, locate->tick) : state.cable.now;
+    located.then = sonde_lying(setting.world, setting.cable, located.cable.sonde_m);
+    located.sonde = setting.world.sonde;
+    if (locate != nullptr) {
+        const auto off_m = [&](const SondeTruth& s) { return glm::distance(locate->place_m, plan(s.position_m)); };
+        located.at_stop = off_m(setting.world.sonde) <= off_m(located.then);
+        located.sonde = located.at_stop ? setting.world.sonde : located.then;
+    }
+    return located;
+}
+
 void score_position(const World& world, const Notebook& notebook, Score& out) {
-    out.true_depth_m = depth_m(world);
+    const SondeTruth& sonde = out.located.sonde;
+    out.true_depth_m = depth_m(world, sonde.position_m);
     out.depth_at_mark_m = out.true_depth_m;
     out.full_band_m = world.rubric.full.width_m(out.true_depth_m);
     out.half_band_m = world.rubric.half.width_m(out.true_depth_m);
@@ -36,9 +53,9 @@ void score_position(const World& world, const Notebook& notebook, Score& out) {
         return;
     }
     // A depth is called at the mark, so it counts from the surface there; a mark lower than the sonde says nothing of it.
-    const double at_mark_m = height_m(world.yard.terrain, locate->place_m) - world.sonde.position_m.z;
+    const double at_mark_m = height_m(world.yard.terrain, locate->place_m) - sonde.position_m.z;
     out.depth_at_mark_m = at_mark_m >= sim::closest_range_m ? at_mark_m : out.true_depth_m;
-    const double error_m = glm::distance(locate->place_m, plan(world.sonde.position_m));
+    const double error_m = glm::distance(locate->place_m, plan(sonde.position_m));
     out.horizontal_error_m = error_m;
     if (error_m <= out.full_band_m + edge) {
         out.position_points = full_position_points;
@@ -78,13 +95,24 @@ bool tilt_call_fits(const Notebook& notebook, double true_tilt_deg, double true_
     return false;
 }
 
-void score_tilt(const World& world, const Notebook& notebook, Score& out) {
-    TiltScore& tilt = out.tilt;
-    tilt.true_tilt_deg = std::abs(world.sonde.tilt_deg);
+TiltScore tilt_of(const SondeTruth& sonde, const Notebook& notebook) {
+    TiltScore tilt;
+    tilt.true_tilt_deg = std::abs(sonde.tilt_deg);
     // The heading is that of the end which points down for tilt > 0; for tilt < 0 it is the raised one itself.
-    tilt.true_raised_heading_deg = sim::wrap_360(world.sonde.heading_deg + (world.sonde.tilt_deg < 0.0 ? 0.0 : 180.0));
+    tilt.true_raised_heading_deg = sim::wrap_360(sonde.heading_deg + (sonde.tilt_deg < 0.0 ? 0.0 : 180.0));
     tilt.called = notebook.tilt_call != TiltCall::none;
     tilt.right = tilt_call_fits(notebook, tilt.true_tilt_deg, tilt.true_raised_heading_deg);
+    return tilt;
+}
+
+// He says how the sonde lay where the locate counts, or where it lay when he marked it: what he carries on to the stop is
+// a place, and how the sonde lay there he may never have seen.
+void score_tilt(const Notebook& notebook, Score& out) {
+    TiltScore& tilt = out.tilt;
+    tilt = tilt_of(out.located.sonde, notebook);
+    if (const TiltScore then = tilt_of(out.located.then, notebook); !tilt.right && then.right) {
+        tilt = then;
+    }
     if (tilt.called && notebook.tilt_angle_call_deg) {
         tilt.tilt_error_deg = *notebook.tilt_angle_call_deg - tilt.true_tilt_deg;
     }
@@ -96,9 +124,10 @@ void score_tilt(const World& world, const Notebook& notebook, Score& out) {
 Score score(const Setting& setting, const ExerciseState& state) {
     Score out;
     out.finished = state.finished_tick.has_value();
+    out.located = located_sonde(setting, state);
     score_position(setting.world, state.notebook, out);
     score_depth(setting.world, state.notebook, out);
-    score_tilt(setting.world, state.notebook, out);
+    score_tilt(state.notebook, out);
     score_dig(setting.world, state.notebook, out);
     score_procedure(setting, state, out);
     out.points = out.position_points + out.depth_points + out.tilt_points + out.dig_points + out.procedure_points;

@@ -2,6 +2,10 @@
 //
 // The scored locate is the sonde; the scored dig is the fault (field::dig_target). The rubric's bands are in the World;
 // what is the same in every exercise is here.
+//
+// With the cable hand there are two right places: where the sonde lay when the locate was marked, and the stop, which the
+// trainee may mark by carrying on with counter and pipe heading. A locate counts against the nearer one, and the depth
+// call with it.
 #pragma once
 
 #include "field/exercise.hpp"
@@ -67,13 +71,24 @@ struct TiltScore {
     double true_raised_heading_deg = 0.0; // means nothing under least_raised_deg or on end
 };
 
+// Which sonde a score is held against, and how the cable had been moved by then.
+struct LocatedSonde {
+    SondeTruth sonde;     // the one that counts
+    SondeTruth then;      // where it lay when the locate was marked (no locate: where it lies now)
+    bool at_stop = true;  // `sonde` is the one at the stop
+    bool asked = false;   // the cable hand was asked for anything at all
+    CablePlace cable;     // when the locate was marked, from the stop; zeros: as at the stop
+    double slack_m = 0.0; // between pulling and pushing
+};
+
 struct Score {
     bool finished = false;
+    LocatedSonde located;
     std::optional<double> horizontal_error_m; // empty: no locate marked
     double full_band_m = 0.0;
     double half_band_m = 0.0;
     double quarter_band_m = 0.0;
-    double true_depth_m = 0.0;    // from the surface over the sonde: what the bands go by
+    double true_depth_m = 0.0;    // from the surface over the sonde that counts: what the bands go by
     double depth_at_mark_m = 0.0; // from the surface at the locate, when there is one: what the call is held against
     std::optional<double> depth_call_m;
     std::optional<double> depth_error_m;       // reported minus true

@@ -12,7 +12,7 @@ inline constexpr double edge = 1e-9;
 // score_dig.cpp: lines near the box, safety, outcome, dig points. Needs nothing of the score before it.
 void score_dig(const World& world, const Notebook& notebook, Score& out);
 
-// score_procedure.cpp: the items and their points. Needs out.true_depth_m.
+// score_procedure.cpp: the items and their points. Needs nothing of the score before it.
 void score_procedure(const Setting& setting, const ExerciseState& state, Score& out);
 
 } // namespace sondeyard::field

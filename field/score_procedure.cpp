@@ -24,6 +24,7 @@ constexpr double raised_tip_m = 0.20;   // held out, not on the ground
 constexpr double plumb_dip_deg = 80.0;
 // Two plumb points of one sonde are never nearer to each other than 1.41 depths; two marks at one spot are one point.
 constexpr double plumb_apart_share = 0.5;
+constexpr double lay_still_m = 0.02; // the sonde was where it had been, as near as anyone can tell
 constexpr double sqrt_two = 1.4142135623730951;
 
 double seconds(std::int64_t ticks) { return static_cast<double>(ticks) * tick_s; }
@@ -74,11 +75,11 @@ ProcedureItem frequency_item(const ExerciseState& state) {
     return item;
 }
 
-ProcedureItem approach_item(const World& world, const ExerciseState& state, double true_depth_m) {
+ProcedureItem approach_item(const Setting& setting, const ExerciseState& state) {
     ProcedureItem item = new_item(
         "approached", "approached with the tip held out",
         "Sweeping with the tip held out finds the strong part of the yard before time is spent on the ground.");
-    const double limit_m = approach_share * true_depth_m;
+    double limit_m = approach_share * depth_m(setting.world);
     std::optional<double> nearest_m;
     for (const TrailPoint& point : state.trail) {
         if (state.first_mark_tick && point.tick >= *state.first_mark_tick) {
@@ -87,7 +88,9 @@ ProcedureItem approach_item(const World& world, const ExerciseState& state, doub
         if (point.tip_height_m < raised_tip_m) {
             continue;
         }
-        const double distance_m = glm::distance(point.tip_m, plan(world.sonde.position_m));
+        const SondeTruth sonde = sonde_at(setting, state, point.tick);
+        limit_m = approach_share * depth_m(setting.world, sonde.position_m);
+        const double distance_m = glm::distance(point.tip_m, plan(sonde.position_m));
         nearest_m = std::min(nearest_m.value_or(distance_m), distance_m);
         if (distance_m <= limit_m) {
             item.done = true;
@@ -118,26 +121,42 @@ std::optional<double> dip_at_mark_deg(const Setting& setting, const ExerciseStat
         }
     }
     const glm::dvec3 coil{mark.place_m, tip_height_m + setting.world.receiver.tip_to_antenna_m};
-    const sim::Scene scene = scene_of(setting.world, setting.ground, setting.world.sonde);
+    const sim::Scene scene = scene_of(setting.world, setting.ground, sonde_at(setting, state, mark.tick));
     const glm::dvec3 field = sim::major_axis(sim::emission_field_t(scene.emissions.front(), coil));
     return sim::degrees(std::atan2(std::abs(field.z), std::hypot(field.x, field.y)));
 }
 
-// Plumb marks at which the field really stood plumb, of places that can be two points; in the order they were made.
+// Plumb marks at which the field really stood plumb, of places that can be two points of one sonde as it lay; in the
+// order they were made. Where the cable was moved between marks, the most that belong to one place of the sonde.
 std::vector<Mark> plumb_points_of(const Setting& setting, const ExerciseState& state) {
-    std::vector<Mark> good;
+    struct Lying {
+        double sonde_m = 0.0;
+        double depth_m = 0.0;
+        std::vector<Mark> good;
+    };
+    std::vector<Lying> places;
     for (const Mark& mark : state.notebook.marks) {
-        const std::optional<double> dip_deg =
-            mark.kind == MarkKind::plumb ? dip_at_mark_deg(setting, state, mark) : std::nullopt;
-        const bool apart = std::ranges::all_of(good, [&](const Mark& other) {
-            return glm::distance(other.place_m, mark.place_m) >= plumb_apart_share * depth_m(setting.world);
+        if (mark.kind != MarkKind::plumb) {
+            continue;
+        }
+        const double sonde_m = place_at(state.cable, mark.tick).sonde_m;
+        auto here =
+            std::ranges::find_if(places, [&](const Lying& p) { return std::abs(p.sonde_m - sonde_m) < lay_still_m; });
+        if (here == places.end()) {
+            const SondeTruth sonde = sonde_lying(setting.world, setting.cable, sonde_m);
+            here = places.insert(places.end(), {sonde_m, depth_m(setting.world, sonde.position_m), {}});
+        }
+        const std::optional<double> dip_deg = dip_at_mark_deg(setting, state, mark);
+        const bool apart = std::ranges::all_of(here->good, [&](const Mark& other) {
+            return glm::distance(other.place_m, mark.place_m) >= plumb_apart_share * here->depth_m;
         });
         if (dip_deg && *dip_deg > plumb_dip_deg && apart) {
-            good.push_back(mark);
-            good.back().dip_deg = dip_deg;
+            here->good.push_back(mark);
+            here->good.back().dip_deg = dip_deg;
         }
     }
-    return good;
+    const auto most = std::ranges::max_element(places, {}, [](const Lying& p) { return p.good.size(); });
+    return most == places.end() ? std::vector<Mark>{} : most->good;
 }
 
 ProcedureItem plumb_item(const Setting& setting, const ExerciseState& state) {
@@ -214,7 +233,11 @@ std::vector<WalkSample> spread_out(std::vector<WalkSample> samples) {
 
 std::vector<WalkSample> walk_samples(const ExerciseState& state, const Mark& peak, double walk_depth_m) {
     std::vector<WalkSample> samples;
+    const double lay_m = place_at(state.cable, peak.tick).sonde_m;
     for (const TrailPoint& point : state.trail) {
+        if (!state.cable.moves.empty() && std::abs(place_at(state.cable, point.tick).sonde_m - lay_m) > lay_still_m) {
+            continue; // another place of the sonde, another peak
+        }
         const double distance_m = glm::distance(point.tip_m, peak.place_m);
         const double fall_db = peak.signal_dbpt - point.signal_dbpt;
         if (state.first_mark_tick && point.tick >= *state.first_mark_tick && point.tip_height_m <= walk_low_tip_m &&
@@ -226,7 +249,7 @@ std::vector<WalkSample> walk_samples(const ExerciseState& state, const Mark& pea
     return samples;
 }
 
-ProcedureItem walk_item(const ExerciseState& state, double true_depth_m) {
+ProcedureItem walk_item(const Setting& setting, const ExerciseState& state) {
     ProcedureItem item = new_item(
         "walked_off", "walked off in four directions",
         "At the true peak the signal falls whichever way one walks; where it does not, something else is heard.");
@@ -235,6 +258,7 @@ ProcedureItem walk_item(const ExerciseState& state, double true_depth_m) {
         item.evidence = "no peak was marked to walk off from";
         return item;
     }
+    const double true_depth_m = depth_m(setting.world, sonde_at(setting, state, peak->tick).position_m);
     const std::string ring = fmt::format("{:.2f} to {:.2f} m from the peak, at least {:.0f} dB down",
                                          walk_near_share * true_depth_m, walk_far_share * true_depth_m, walk_fall_db);
     std::vector<WalkSample> samples = walk_samples(state, *peak, true_depth_m);
@@ -376,14 +400,9 @@ ProcedureItem spacing_item(const Setting& setting, const ExerciseState& state) {
 
 void score_procedure(const Setting& setting, const ExerciseState& state, Score& out) {
     const World& world = setting.world;
-    out.procedure = {ticket_item(world, state),
-                     frequency_item(state),
-                     approach_item(world, state, out.true_depth_m),
-                     plumb_item(setting, state),
-                     walk_item(state, out.true_depth_m),
-                     tip_item(state),
-                     pair_item(world, state),
-                     lift_item(state)};
+    out.procedure = {ticket_item(world, state),  frequency_item(state),     approach_item(setting, state),
+                     plumb_item(setting, state), walk_item(setting, state), tip_item(state),
+                     pair_item(world, state),    lift_item(state)};
     if (!sim::reads_depth(world.receiver.kind)) {
         for (ProcedureItem& item : out.procedure) {
             if (item.key == "tip_down_and_plumb" || item.key == "paired_reading" || item.key == "lift_check") {

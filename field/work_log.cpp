@@ -68,6 +68,7 @@ std::string command_json(const Command& command) {
         }
         std::string operator()(const TakeBackDig& /*c*/) const { return R"("take back dig")"; }
         std::string operator()(const TurnBy& c) const { return fmt::format(R"("turn by","deg":{})", c.angle_deg); }
+        std::string operator()(const AskCable& c) const { return fmt::format(R"("cable","m":{})", c.by_m); }
         std::string operator()(const Undo& /*c*/) const { return R"("undo")"; }
         std::string operator()(const Finish& /*c*/) const { return R"("finish")"; }
     };
@@ -147,6 +148,9 @@ Command command_of(const Json& line) {
     }
     if (word == "turn by") {
         return TurnBy{line.at("deg").get<double>()};
+    }
+    if (word == "cable") {
+        return AskCable{line.at("m").get<double>()};
     }
     if (word == "undo") {
         return Undo{};

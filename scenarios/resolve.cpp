@@ -79,6 +79,9 @@ void world_to_grid(field::World& world) {
     if (world.run) {
         to_grid(world.run->centreline_m);
         to_grid(world.run->inside_diameter_m);
+        if (world.run->slack_m) {
+            to_grid(*world.run->slack_m);
+        }
         to_grid(world.run->wall_m);
     }
     to_grid(world.sonde.position_m);
@@ -385,6 +388,7 @@ field::World read_world(const Content& content) {
         world.run = field::Run{v.places_3d("run.points_m"), v.word("run.material", field::PipeMaterial::pvc),
                                *v.number("run.inside_diameter_m"), *v.number("run.wall_m")};
         world.run->metal = metal_of(v, world.run->material);
+        world.run->slack_m = v.number("run.slack_m");
     }
     fill_receiver(v, world.receiver);
     fill_rubric(v, world.rubric);
@@ -616,6 +620,7 @@ field::World build_world(const Values& v) {
     fill_lesson(v, world.lesson);
     if (world.run) {
         world.run->metal = metal_of(v, world.run->material);
+        world.run->slack_m = v.number("run.slack_m");
     }
     world.sonde.frequency_hz = wanted.frequency_hz;
     world.sonde.moment_am2 = wanted.moment_am2;

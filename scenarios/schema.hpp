@@ -199,6 +199,8 @@ inline constexpr std::array key_table = {
     rows::optional(rows::word("run.material", material_words, "pvc", "of the pipe")),
     rows::optional(rows::number("run.inside_diameter_m", "m", 0.03, 1.0, "0.1", "of the pipe")),
     rows::optional(rows::number("run.wall_m", "m", 5e-4, 0.1, "0.003", "thickness of the pipe's wall")),
+    rows::optional(rows::number("run.slack_m", "m", 0.0, 1.0, "drawn 0.03 to 0.3",
+                                "of the cable: how far the counter runs before the sonde follows, turned round")),
     rows::optional(rows::number("run.relative_permeability", "", 1.0, 5000.0, "the metal's; cast iron drawn 60 to 150",
                                 "of a metal pipe's wall")),
     rows::optional(

@@ -147,6 +147,9 @@ void write_truth(Page& page, const field::World& world) {
         page.line("material", word_of(material_words, world.run->material));
         page.line("inside_diameter_m", world.run->inside_diameter_m);
         page.line("wall_m", world.run->wall_m);
+        if (world.run->slack_m) {
+            page.line("slack_m", *world.run->slack_m);
+        }
         if (world.run->metal.conductivity_s_per_m > 0.0) {
             page.line("relative_permeability", world.run->metal.relative_permeability);
             page.line("conductivity_MS_per_m", world.run->metal.conductivity_s_per_m / 1e6);

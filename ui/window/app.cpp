@@ -464,6 +464,7 @@ void App::draw_exercise(ImVec2 size) {
                               .note = s.note.empty() ? trouble : s.note,
                               .missing = missing,
                               .selected_mark = s.ui.selected_mark,
+                              .cable_step_m = s.ui.cable_step_m,
                               .hand_held_still = s.hand.held_still,
                               .low = is_low(theme_, size),
                               .waiting = !s.started};

@@ -30,6 +30,7 @@ bool with_selected(const Context& c) { return working(c) && c.mark_selected; }
 bool with_readings(const Context& c) { return working(c) && c.has_readings; }
 bool with_depth(const Context& c) { return working(c) && c.has_counted_reading; }
 bool with_dig(const Context& c) { return working(c) && c.has_dig; }
+bool with_cable(const Context& c) { return working(c) && c.has_cable; }
 bool with_undo(const Context& c) { return working(c) && c.can_undo; }
 bool can_go_back(const Context& c) { return asked(c) || (in_exercise(c) && c.form_open); }
 bool finish_question(const Context& c) { return in_exercise(c) && c.finish_asked; }
@@ -44,6 +45,7 @@ constexpr std::string_view hand = "The hand";
 constexpr std::string_view hold = "Holding the receiver";
 constexpr std::string_view note = "Marks and readings";
 constexpr std::string_view paper = "Calls, dig box, papers";
+constexpr std::string_view rods = "The cable hand";
 constexpr std::string_view show = "The window";
 constexpr std::string_view ends = "Beginning and ending";
 
@@ -97,6 +99,10 @@ constexpr CommandInfo table[] = {
     {"take_back_dig", "Take box back", "Ctrl 5", "Takes the dig box back.", paper, {ctrl(SDLK_5)}, false, with_dig},
     {"truck_check", "Check at truck", "C", "Before the push: sonde on the ground 2.0 m from the tip; the receiver should read 2.0 m.", paper, {key(SDLK_c)}, false, working},
     {"read_ticket", "Ticket read", "O", "Notes that you have read the one-call ticket and its answers.", paper, {key(SDLK_o)}, false, working},
+    // The cable hand
+    {"pull_back", "Pull back", "F6", "Asks the cable hand to pull back by the step; counter and sonde follow the pipe, the sonde once the slack is taken up.", rods, {key(SDLK_F6)}, false, with_cable},
+    {"push_on", "Push on", "F7", "Asks the cable hand to push on by the step.", rods, {key(SDLK_F7)}, false, with_cable},
+    {"cable_step", "Cable step", "F8", "How much he is asked for at a time: 0.1, 0.5, 1 or 3 m.", rods, {key(SDLK_F8)}, false, with_cable},
     // The window
     {"help", "Help", "F1", "Shows or folds this help sheet.", show, {key(SDLK_F1)}, false, always},
     {"sheet", "Sheet", "F2", "Shows or folds the job sheet.", show, {key(SDLK_F2)}, false, in_exercise},
@@ -147,6 +153,7 @@ CommandContext work_context(const field::Brief& brief, const field::ExerciseStat
     c.reads_depth = sim::reads_depth(brief.receiver_kind);
     c.turns_coil = sim::turns_coil(brief.receiver_kind);
     c.has_wide = brief.has_wide;
+    c.has_cable = brief.sheet.counter_m.has_value();
     c.has_marks = !n.marks.empty();
     c.has_readings = !n.readings.empty();
     c.has_counted_reading = std::ranges::any_of(n.readings, &field::Reading::counts);

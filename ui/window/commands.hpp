@@ -23,6 +23,7 @@ struct CommandContext {
     bool reads_depth = true;
     bool turns_coil = false;
     bool has_wide = false;
+    bool has_cable = true;     // a counter on the job sheet: there is a cable hand to ask
     bool tip_down = false;     // the hand is being held at the ground
     bool finish_asked = false; // the strip asks "finish?" and waits
     bool leave_asked = false;  // the strip asks "leave?" and waits

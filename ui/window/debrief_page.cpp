@@ -105,7 +105,7 @@ void work_view(const Parts& page, ImVec2 origin, ImVec2 size) {
     view.origin = origin;
     view.size = size;
     if (!page.state.view_placed || resized) {
-        const PlanExtent extent = debrief_extent(page.setting, page.exercise.notebook);
+        const PlanExtent extent = debrief_extent(page.setting, page.exercise.notebook, &page.score);
         view.fit(extent.low_m, extent.high_m);
         page.state.view_placed = true;
     }

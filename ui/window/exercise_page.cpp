@@ -164,8 +164,12 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
             }
         }
     }
+    const std::string cable = model.seen.cable_moving && model.seen.counter_m
+                                  ? fmt::format("The cable moves: {:.2f} m out.", *model.seen.counter_m)
+                                  : std::string();
     const std::string_view words = model.waiting          ? "The clock starts when you move the hand."
                                    : model.context.paused ? "Paused"
+                                   : !cable.empty()       ? std::string_view(cable)
                                    : model.hand_held_still
                                        ? "The hand stays here; Z, or a click beside the marks, takes it up again."
                                        : "";

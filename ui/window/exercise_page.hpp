@@ -33,6 +33,7 @@ struct ExerciseUi { // kept between frames; the app owns it
     bool over_plan = false; // the pointer was over the plan in this frame
     DigForm form;
     int selected_mark = 0;
+    double cable_step_m = 1.0; // what the cable hand is asked for at a time
     float scroll = 0.0F; // of the sheet at the left, in this frame
 };
 

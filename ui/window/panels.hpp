@@ -61,6 +61,7 @@ struct ExerciseModel {
     std::string_view note;                // the last refusal or trouble, one line
     std::span<const std::string> missing; // for the finish question
     int selected_mark = 0;                // id, 0 none
+    double cable_step_m = 1.0;            // what the cable hand is asked for at a time
     bool hand_held_still = false;
     bool low = false;     // the window is low: see is_low
     bool waiting = false; // nothing has been done yet; the clock starts with the first movement

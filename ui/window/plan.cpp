@@ -405,7 +405,9 @@ float mark_radius_px(const PlanView& view, float h) {
     return view.px_per_m > fine_px_per_m ? true_size : std::max(true_size, 0.4F * h);
 }
 
-PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& notebook) {
+bool located_apart(const field::LocatedSonde& located) { return std::abs(located.cable.sonde_m) > 0.02; }
+
+PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& notebook, const field::Score* score) {
     const glm::dvec2 sonde = field::plan(truth.world.sonde.position_m);
     const glm::dvec2 target = field::plan(field::dig_target(truth.world).centre_m);
     PlanExtent extent{glm::min(sonde, target), glm::max(sonde, target)};
@@ -415,6 +417,9 @@ PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& no
     };
     if (const field::Mark* locate = field::find_last(notebook, field::MarkKind::locate)) {
         include(locate->place_m);
+    }
+    if (score != nullptr && located_apart(score->located)) {
+        include(field::plan(score->located.then.position_m));
     }
     if (notebook.dig) {
         for (const glm::dvec2& p : field::rectangle(notebook.dig->centre_m, notebook.dig->heading_deg,
@@ -506,10 +511,10 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     }
     if (content.truth != nullptr) {
         if (content.score != nullptr && content.notebook != nullptr) {
-            draw_error(sheet, content.truth->world, *content.notebook, *content.score);
+            draw_error(sheet, *content.notebook, *content.score);
         }
         draw_target(sheet, content.truth->world);
-        name_true_sonde(sheet, content.truth->world);
+        name_true_sonde(sheet, content.truth->world, content.score);
     }
     if (content.notebook != nullptr) {
         name_marks(sheet, *content.notebook);

@@ -56,7 +56,11 @@ struct PlanExtent {
     glm::dvec2 low_m{0.0};
     glm::dvec2 high_m{0.0};
 };
-PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& notebook);
+PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& notebook,
+                          const field::Score* score = nullptr);
+
+// The cable had been moved when the locate was marked: there are two places of the sonde to draw.
+bool located_apart(const field::LocatedSonde& located);
 
 // Whole sheet inside view, on ground that is paper already: grid, areas with hatching and names, paint, clues, marks, trail, operator at true
 // size with his reach, north arrow, scale bar.

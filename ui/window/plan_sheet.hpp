@@ -56,8 +56,8 @@ void draw_true_lines(Sheet& sheet, const field::World& world);
 void name_true_lines(Sheet& sheet, const field::World& world);
 void draw_true_run(Sheet& sheet, const field::World& world);
 void draw_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score);
-void name_true_sonde(Sheet& sheet, const field::World& world);
+void name_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score);
 void draw_target(Sheet& sheet, const field::World& world);
-void draw_error(Sheet& sheet, const field::World& world, const field::Notebook& notebook, const field::Score& score);
+void draw_error(Sheet& sheet, const field::Notebook& notebook, const field::Score& score);
 
 } // namespace sondeyard::ui

@@ -91,23 +91,24 @@ void draw_true_run(Sheet& sheet, const field::World& world) {
     }
 }
 
+namespace {
+
+const field::SondeTruth& counted_sonde(const field::World& world, const field::Score* score) {
+    return score != nullptr ? score->located.sonde : world.sonde;
+}
+
+// The other place of the sonde, when the cable had been moved; else nullptr.
+const field::SondeTruth* other_sonde(const field::World& world, const field::Score* score) {
+    if (score == nullptr || !located_apart(score->located)) {
+        return nullptr;
+    }
+    return score->located.at_stop ? &score->located.then : &world.sonde;
+}
+
 // The sonde as an arrow along its axis, its head at the end that points down; on end it is a dot in a ring.
-void draw_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score) {
-    const field::SondeTruth& sonde = world.sonde;
+void draw_sonde_symbol(Sheet& sheet, const field::SondeTruth& sonde, ImU32 ink) {
     const float h = sheet.theme.h;
     const ImVec2 at = sheet.at(field::plan(sonde.position_m));
-    const ImU32 ink = sheet.ink().ink;
-    if (score != nullptr) {
-        const ImU32 ring = with_alpha(sheet.ink().sewer, 0.8F);
-        sheet.list.AddCircle(at, sheet.px(score->full_band_m), ring, 64, 1.0F);
-        const float half = sheet.px(score->half_band_m);
-        constexpr int dashes = 32;
-        for (int k = 0; k < dashes; ++k) {
-            sheet.list.PathArcTo(at, half, 6.2831853F * static_cast<float>(k) / dashes,
-                                 6.2831853F * (static_cast<float>(k) + 0.55F) / dashes, 3);
-            sheet.list.PathStroke(ring, ImDrawFlags_None, 1.0F);
-        }
-    }
     const double raised = sonde.tilt_deg < 0.0 ? 180.0 : 0.0;
     const glm::dvec2 axis = field::direction_of(sonde.heading_deg + raised);
     const ImVec2 way{static_cast<float>(axis.x), static_cast<float>(-axis.y)};
@@ -125,17 +126,55 @@ void draw_true_sonde(Sheet& sheet, const field::World& world, const field::Score
     }
 }
 
-void name_true_sonde(Sheet& sheet, const field::World& world) {
-    const field::SondeTruth& sonde = world.sonde;
-    const ImVec2 at = sheet.at(field::plan(sonde.position_m));
-    const double steep = std::abs(sonde.tilt_deg);
-    sheet.labels.take(grown({at, at}, 0.9F * sheet.theme.h));
-    const std::string words =
-        fmt::format("{} {:.2f} m deep, {}", fault_is_apart(world) ? "sonde" : "sonde and fault", field::depth_m(world),
-                    steep < 0.5    ? std::string("level")
-                    : steep > 75.0 ? fmt::format("on end ({:.0f} deg)", steep)
-                                   : fmt::format("tilt {:.0f} deg", steep));
-    name_point(sheet, at, 1.1F * sheet.theme.h, sheet.ink().ink, words, true);
+std::string lie_words(double steep_deg) {
+    return steep_deg < 0.5    ? std::string("level")
+           : steep_deg > 75.0 ? fmt::format("on end ({:.0f} deg)", steep_deg)
+                              : fmt::format("tilt {:.0f} deg", steep_deg);
+}
+
+} // namespace
+
+void draw_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score) {
+    const ImVec2 at = sheet.at(field::plan(counted_sonde(world, score).position_m));
+    if (score != nullptr) {
+        const ImU32 ring = with_alpha(sheet.ink().sewer, 0.8F);
+        sheet.list.AddCircle(at, sheet.px(score->full_band_m), ring, 64, 1.0F);
+        const float half = sheet.px(score->half_band_m);
+        constexpr int dashes = 32;
+        for (int k = 0; k < dashes; ++k) {
+            sheet.list.PathArcTo(at, half, 6.2831853F * static_cast<float>(k) / dashes,
+                                 6.2831853F * (static_cast<float>(k) + 0.55F) / dashes, 3);
+            sheet.list.PathStroke(ring, ImDrawFlags_None, 1.0F);
+        }
+    }
+    if (const field::SondeTruth* other = other_sonde(world, score)) {
+        draw_sonde_symbol(sheet, *other, sheet.ink().quiet);
+    }
+    draw_sonde_symbol(sheet, counted_sonde(world, score), sheet.ink().ink);
+}
+
+void name_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score) {
+    const field::SondeTruth* other = other_sonde(world, score);
+    const bool at_stop = score == nullptr || score->located.at_stop;
+    const auto name = [&](const field::SondeTruth& sonde, bool counted) {
+        const ImVec2 at = sheet.at(field::plan(sonde.position_m));
+        sheet.labels.take(grown({at, at}, 0.9F * sheet.theme.h));
+        std::string_view what = "sonde";
+        if (at_stop == counted) { // the one at the stop
+            what = fault_is_apart(world) ? (other == nullptr ? "sonde" : "sonde at the stop")
+                                         : (other == nullptr ? "sonde and fault" : "stop and fault");
+        } else {
+            what = "sonde as marked";
+        }
+        name_point(sheet, at, 1.1F * sheet.theme.h, counted ? sheet.ink().ink : sheet.ink().quiet,
+                   fmt::format("{} {:.2f} m deep, {}", what, field::depth_m(world, sonde.position_m),
+                               lie_words(std::abs(sonde.tilt_deg))),
+                   true);
+    };
+    name(counted_sonde(world, score), true);
+    if (other != nullptr) {
+        name(*other, false);
+    }
 }
 
 void draw_target(Sheet& sheet, const field::World& world) {
@@ -151,14 +190,14 @@ void draw_target(Sheet& sheet, const field::World& world) {
     }
 }
 
-void draw_error(Sheet& sheet, const field::World& world, const field::Notebook& notebook, const field::Score& score) {
+void draw_error(Sheet& sheet, const field::Notebook& notebook, const field::Score& score) {
     const field::Mark* locate = field::find_last(notebook, field::MarkKind::locate);
     if (locate == nullptr || !score.horizontal_error_m) {
         return;
     }
     const float h = sheet.theme.h;
     const ImVec2 a = sheet.at(locate->place_m);
-    const ImVec2 b = sheet.at(field::plan(world.sonde.position_m));
+    const ImVec2 b = sheet.at(field::plan(score.located.sonde.position_m));
     const double error = *score.horizontal_error_m;
     const std::string words = error < 1.0 ? fmt::format("{:.0f} cm", error * 100.0) : fmt::format("{:.2f} m", error);
     const ImVec2 size = text_size(sheet.theme.text, words);

@@ -123,8 +123,10 @@ struct SectionSheet {
 constexpr double farthest_shown_m = 4.0;
 
 struct Facts { // what the section shows beside ground and pipe
+    double sonde_s = 0.0; // of the sonde that counts; the section's middle is the stop
     double sonde_t = 0.0;
-    double sonde_top_t = 0.0; // of the surface over it
+    double sonde_top_t = 0.0;      // of the surface over it
+    std::optional<double> other_s; // of the other one, when the cable had been moved
     field::DigTarget target;
     double target_s = 0.0;
     double surface_t = 0.0; // where depths of pipe and dig count from: over the box's middle, or the fault
@@ -138,16 +140,21 @@ struct Facts { // what the section shows beside ground and pipe
     double dig_aside_m = 0.0; // how far the hole stays clear of this plane, 0 when the plane cuts it
 };
 
-Facts facts_of(const field::World& world, const field::Notebook& notebook, const Profile& profile) {
+Facts facts_of(const field::World& world, const field::Notebook& notebook, const field::LocatedSonde& located,
+               const Profile& profile) {
     Facts facts;
-    facts.sonde_t = world.sonde.position_m.z;
+    facts.sonde_s = profile.s_of(field::plan(located.sonde.position_m));
+    facts.sonde_t = located.sonde.position_m.z;
+    if (located_apart(located)) {
+        facts.other_s = profile.s_of(field::plan((located.at_stop ? located.then : world.sonde).position_m));
+    }
     facts.target = field::dig_target(world);
     facts.target_s = profile.s_of(field::plan(facts.target.centre_m));
     facts.surface_t = profile.ground_t(notebook.dig ? notebook.dig->centre_m : field::plan(facts.target.centre_m));
     const double higher_m = facts.surface_t - profile.ground_t(field::plan(facts.target.centre_m));
     facts.target.pipe_top_depth_m += higher_m;
     facts.target.springline_depth_m += higher_m;
-    facts.sonde_top_t = profile.ground_t(profile.origin_m);
+    facts.sonde_top_t = profile.ground_t(field::plan(located.sonde.position_m));
     if (const field::Mark* locate = field::find_last(notebook, field::MarkKind::locate)) {
         facts.locate_s = profile.s_of(locate->place_m);
         facts.locate_t = profile.ground_t(locate->place_m);
@@ -183,6 +190,10 @@ void choose_scale(SectionSheet& sheet, const Profile& profile, const Facts& fact
     };
     if (facts.locate_s) {
         include(*facts.locate_s, 0.5);
+    }
+    include(facts.sonde_s, 0.4);
+    if (facts.other_s) {
+        include(*facts.other_s, 0.4);
     }
     if (facts.dig) {
         include(facts.dig_low_s, 0.3);
@@ -356,10 +367,10 @@ void name_dig_aside(SectionSheet& sheet, const Facts& facts, LabelBoard& labels)
     }
 }
 
-void draw_sonde(SectionSheet& sheet, const field::World& world, const Profile& profile, LabelBoard& labels) {
-    const field::SondeTruth& sonde = world.sonde;
+void draw_sonde(SectionSheet& sheet, const field::SondeTruth& sonde, double s, std::string_view name, ImU32 ink,
+                const Profile& profile, LabelBoard& labels) {
     const float h = sheet.theme.h;
-    const ImVec2 at = sheet.at(0.0, sonde.position_m.z);
+    const ImVec2 at = sheet.at(s, sonde.position_m.z);
     // Of the axis in this plane: heading is that of the end that points down.
     const double slope = sim::radians(sonde.tilt_deg);
     const double flat = std::cos(slope) * glm::dot(field::direction_of(sonde.heading_deg), profile.ahead);
@@ -371,14 +382,13 @@ void draw_sonde(SectionSheet& sheet, const field::World& world, const Profile& p
                 4.0F, all);
     const ImVec2 side = square_to(way);
     sheet.list.AddQuadFilled(at - way * half + side * (thick * 0.5F), at + way * half + side * (thick * 0.5F),
-                             at + way * half - side * (thick * 0.5F), at - way * half - side * (thick * 0.5F),
-                             sheet.ink().ink);
+                             at + way * half - side * (thick * 0.5F), at - way * half - side * (thick * 0.5F), ink);
     sheet.list.AddCircleFilled(at, 1.5F, sheet.ink().paper, 8);
     labels.take(grown({at, at}, half));
     const double steep = std::abs(sonde.tilt_deg);
-    const std::string words = steep < 0.5    ? std::string("sonde, level")
-                              : steep > 75.0 ? fmt::format("sonde, on end ({:.0f} deg)", steep)
-                                             : fmt::format("sonde, tilt {:.0f} deg", steep);
+    const std::string words = steep < 0.5    ? fmt::format("{}, level", name)
+                              : steep > 75.0 ? fmt::format("{}, on end ({:.0f} deg)", name, steep)
+                                             : fmt::format("{}, tilt {:.0f} deg", name, steep);
     const ImVec2 size = text_size(sheet.theme.note, words);
     const float clear = std::max(sheet.px(profile.outside_m), 0.6F * h);
     const float below = at.y + clear + std::abs(way.y) * (half + 0.6F * h);
@@ -390,8 +400,19 @@ void draw_sonde(SectionSheet& sheet, const field::World& world, const Profile& p
                                                {at.x - half - h - size.x, at.y - size.y * 0.5F},
                                                {at.x + half + h, above}}};
     if (const auto place = labels.place(size, candidates)) {
-        draw_text_on_paper(sheet.list, sheet.theme.note, *place, sheet.ink().ink, sheet.ink().paper, words);
+        draw_text_on_paper(sheet.list, sheet.theme.note, *place, ink, sheet.ink().paper, words);
     }
+}
+
+// The one that counts; and, quieter, the other one, when the cable had been moved.
+void draw_sondes(SectionSheet& sheet, const field::World& world, const field::LocatedSonde& located, const Facts& facts,
+                 const Profile& profile, LabelBoard& labels) {
+    if (facts.other_s && std::abs(*facts.other_s) <= farthest_shown_m) {
+        draw_sonde(sheet, located.at_stop ? located.then : world.sonde, *facts.other_s,
+                   located.at_stop ? "when the locate was marked" : "at the stop", sheet.ink().quiet, profile, labels);
+    }
+    draw_sonde(sheet, located.sonde, facts.sonde_s, facts.other_s && located.at_stop ? "sonde at the stop" : "sonde",
+               sheet.ink().ink, profile, labels);
 }
 
 void upright_dimension(SectionSheet& sheet, double s, double top_t, double depth, float offset, ImU32 colour,
@@ -418,12 +439,12 @@ void upright_dimension(SectionSheet& sheet, double s, double top_t, double depth
 void draw_depths(SectionSheet& sheet, const Facts& facts, LabelBoard& labels) {
     const float h = sheet.theme.h;
     // The two depths stand on different sides of the sonde, whatever side the locate lies on.
-    const double locate = facts.locate_s.value_or(0.0);
+    const double locate = facts.locate_s.value_or(facts.sonde_s);
     const bool shown = std::abs(locate) <= farthest_shown_m;
-    const bool call_left = locate <= 0.0;
+    const bool call_left = locate <= facts.sonde_s;
     const double true_m = facts.sonde_top_t - facts.sonde_t;
-    upright_dimension(sheet, 0.0, facts.sonde_top_t, true_m, call_left ? -2.2F * h : 2.2F * h, sheet.ink().ink,
-                      fmt::format("true {:.2f} m", true_m), labels);
+    upright_dimension(sheet, facts.sonde_s, facts.sonde_top_t, true_m, call_left ? -2.2F * h : 2.2F * h,
+                      sheet.ink().ink, fmt::format("true {:.2f} m", true_m), labels);
     if (facts.call_m && *facts.call_m > 0.0 && shown) {
         upright_dimension(sheet, locate, facts.locate_t, std::min(*facts.call_m, 8.0), call_left ? 1.0F * h : -1.0F * h,
                           sheet.ink().survey, fmt::format("called {:.2f} m", *facts.call_m), labels);
@@ -528,13 +549,13 @@ void draw_captions(SectionSheet& sheet, const Profile& profile, const Facts& fac
 } // namespace
 
 void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 size, const field::Setting& truth,
-                  const field::Notebook& notebook, const field::Score&) {
+                  const field::Notebook& notebook, const field::Score& score) {
     if (size.x < 4.0F * theme.h || size.y < 4.0F * theme.h) {
         return;
     }
     const field::World& world = truth.world;
     const Profile profile = profile_of(world);
-    const Facts facts = facts_of(world, notebook, profile);
+    const Facts facts = facts_of(world, notebook, score.located, profile);
     const float h = theme.h;
     SectionSheet sheet{list, theme, {origin, origin + size}, {}, 100.0, 0.0, 0.0, 0.0};
     const float note_width = text_size(theme.note, "dig bottom 0.00").x + 1.6F * h;
@@ -557,7 +578,7 @@ void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 si
     name_dig_aside(sheet, facts, labels);
     draw_fault(sheet, world, facts, labels);
     draw_depths(sheet, facts, labels);
-    draw_sonde(sheet, world, profile, labels);
+    draw_sondes(sheet, world, score.located, facts, profile, labels);
     draw_wanted_bottom(sheet, facts, labels);
     list.PopClipRect();
 }

@@ -65,7 +65,7 @@ void step_once(Session& s, const Input& input, const CommandContext& context) {
     }
     s.history.push(s.state.tick, s.seen.signal_dbpt);
     if (action.command) {
-        s.note = s.seen.refused ? std::string(s.seen.note) : std::string();
+        s.note = std::string(s.seen.note);
     }
     if (action.command || s.state.tick % hint_every_ticks == 0) {
         s.hint = field::next_hint(s.setting.brief, s.state, s.seen);

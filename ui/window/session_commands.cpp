@@ -151,6 +151,17 @@ void truck_check(Session& s) { ask(s, field::TruckCheck{}); }
 
 void read_ticket(Session& s) { ask(s, field::ReadTicket{}); }
 
+template <int Way>
+void ask_cable(Session& s) {
+    ask(s, field::AskCable{Way * s.ui.cable_step_m});
+}
+
+void cable_step(Session& s) {
+    static constexpr std::array<double, 4> steps_m = {0.1, 0.5, 1.0, 3.0};
+    const auto* const now = std::ranges::find(steps_m, s.ui.cable_step_m);
+    s.ui.cable_step_m = now == steps_m.end() || now + 1 == steps_m.end() ? steps_m.front() : *(now + 1);
+}
+
 void pause(Session& s) {
     if (s.clock.paused()) {
         s.clock.go_on();
@@ -236,6 +247,9 @@ constexpr auto entries = std::to_array<Entry>({
     {"take_back_dig", take_back_dig},
     {"truck_check", truck_check},
     {"read_ticket", read_ticket},
+    {"pull_back", ask_cable<-1>},
+    {"push_on", ask_cable<1>},
+    {"cable_step", cable_step},
     {"zoom_in", zoom_in},
     {"zoom_out", zoom_out},
     {"follow", follow},

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <cmath>
 
 namespace sondeyard::ui {
 
@@ -25,8 +26,8 @@ void pipe_facts(const Theme& theme, const field::JobSheet& sheet) {
         fact(theme, "Cleanout", fmt::format("{:.1f} m east, {:.1f} m north", sheet.cleanout_m->x, sheet.cleanout_m->y));
     }
     if (sheet.counter_m) {
-        fact(theme, "Cable out",
-             fmt::format("{:.1f} m, from the {}", *sheet.counter_m, field::name_of(sheet.counter_zero)));
+        fact(theme, "Cable out when the fault was seen",
+             fmt::format("{:.2f} m, from the {}", *sheet.counter_m, field::name_of(sheet.counter_zero)));
     }
     const double on_m = sheet.sonde_to_lens_m + sheet.lens_to_fault_m;
     fact(theme, "Fault",
@@ -75,6 +76,24 @@ void ticket_part(const Theme& theme, const ExerciseModel& model, Requests& reque
     command_button(theme, model.context, "read_ticket", requests);
 }
 
+// What he calls out, and what he can be asked for.
+void cable_part(const Theme& theme, const ExerciseModel& model, Requests& requests) {
+    if (!model.seen.counter_m || !model.brief.sheet.counter_m) {
+        return;
+    }
+    heading(theme, "Cable hand");
+    const double by_m = *model.seen.counter_m - std::round(100.0 * *model.brief.sheet.counter_m) / 100.0;
+    const std::string where = std::abs(by_m) < 0.005
+                                  ? std::string("as when the fault was seen")
+                                  : fmt::format("{:.2f} m {} of the stop at {:.2f} m", std::abs(by_m),
+                                                by_m < 0.0 ? "short" : "on", *model.brief.sheet.counter_m);
+    fact(theme, model.seen.cable_moving ? "Cable out, moving" : "Cable out",
+         fmt::format("{:.2f} m, {}", *model.seen.counter_m, where));
+    command_button(theme, model.context, "pull_back", requests);
+    command_button(theme, model.context, "push_on", requests);
+    command_button(theme, model.context, "cable_step", requests, fmt::format("by {:.1f} m", model.cable_step_m));
+}
+
 void cautions_part(const Theme& theme) {
     heading(theme, "Cautions");
     for (const std::string_view line : {
@@ -108,6 +127,8 @@ void job_sheet(const Theme& theme, const Area& area, const ExerciseModel& model,
     rule(theme);
     pipe_facts(theme, sheet);
     rule(theme);
+    cable_part(theme, model, requests);
+    rule(theme);
     cautions_part(theme);
     gap(theme, 0.5F);
 }
@@ -129,6 +150,11 @@ void help_words(const Theme& theme) {
             "by 0.5 m the reading must grow by 0.5 m.",
             "Dig. The locate is the sonde; the box goes over the fault, which may lie farther on along the pipe. In a "
             "line's tolerance zone, or on a ticket that is not cleared, dig by hand or vacuum.",
+            "Ask the cable hand. In a trap, a bend or a drop the sonde cannot be located well: have it pulled back to the "
+            "nearest straight run, locate it there, and once more a metre on; the two locates give the pipe's heading. "
+            "From there carry on to the stop, and to the fault, by the counter along that heading. Pulled back, the "
+            "counter runs before the sonde does, by the slack; pulled too far and pushed on again, it lies as it did "
+            "at the stop. A source that does not follow the counter is not yours.",
             "One coil shows no depth: measure from plumb point to plumb point and divide by 1.414.",
             "Two level coils show no dial. Turn and move for the largest signal: you face along the sonde. Their nulls "
             "fore and aft are the plumb points, and beyond each is a ghost peak, a fifth of the main one. The depth is "
