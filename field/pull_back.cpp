@@ -30,6 +30,7 @@ private:
 
     void pull(double by_m);
     void pull_and_push(double by_m);
+    void push_on_to_stop();
     void watch(std::function<void(bool follows)> use);
     void find_ours(int tries_left);
     void look_elsewhere(std::function<void()> next);
@@ -59,6 +60,7 @@ private:
     bool moved_ = false; // the cable did what it was asked for
     std::vector<Foreign> foreign_;
     std::optional<Place> stop_; // steep: to be dug, not to be located
+    glm::dvec2 read_m_{0.0};    // where its depth was read
     std::optional<Place> straight_;
     double heading_deg_ = 0.0; // of the pipe at the straight place, onward or back
 };
@@ -113,8 +115,21 @@ void PullBack::pull_and_push(double by_m) {
     pull(by_m - beyond_slack_m);
     decide([this] {
         const bool pulled = moved_;
-        pull(beyond_slack_m);
+        const double back_m = std::min(asked_from_m_ - counter_m(), beyond_slack_m); // less where the pipe begins
+        if (back_m >= least_ask_m) {
+            pull(back_m);
+        }
         decide([this, pulled] { moved_ = moved_ && pulled; });
+    });
+}
+
+void PullBack::push_on_to_stop() {
+    decide([this] {
+        const double way_m = stop_->counter_m - counter_m();
+        if (way_m >= least_ask_m) {
+            pull(std::min(way_m, most_ask_m));
+            push_on_to_stop();
+        }
     });
 }
 
@@ -130,14 +145,17 @@ void PullBack::watch(std::function<void(bool)> use) {
     average(listen_s, [before](const Sample& s) { *before = s; });
     pull(-a_pull_m);
     decide([=, this, use = std::move(use)] {
-        if (!moved_) { // no room to pull: nothing can be told
-            pull(a_pull_m);
-            decide([use] { use(true); });
-            return;
-        }
+        const double back_m = asked_from_m_ - counter_m(); // less than he asked for where the pipe begins
+        const bool told = moved_;
         average(listen_s, [pulled](const Sample& s) { *pulled = s; });
-        pull(a_pull_m);
+        if (back_m >= least_ask_m) {
+            pull(back_m);
+        }
         decide([=] {
+            if (!told) {
+                use(true);
+                return;
+            }
             double turned_deg = 0.0;
             if (before->axis && pulled->axis) {
                 turned_deg = sim::degrees(std::acos(std::min(1.0, std::abs(glm::dot(*before->axis, *pulled->axis)))));
@@ -204,7 +222,7 @@ void PullBack::look_elsewhere(std::function<void()> next) {
             }
         }
         forget();
-        start_climb({.step_m = 1.0, .last_m = 0.4});
+        start_climb({.step_m = 1.0, .last_m = 0.4, .tip_height_m = held_out_m});
         rough_peak();
         decide(next);
     });
@@ -236,6 +254,7 @@ void PullBack::locate_here() {
 void PullBack::take_stop() {
     decide([this] {
         stop_ = Place{rough_locate_m(), depth_m_, rough_tilt_deg(), counter_m()};
+        read_m_ = best_m_;
         prove_depth(best_m_, depth_m_, [this](double depth_m) { stop_->depth_m = depth_m; });
     });
 }
@@ -245,17 +264,14 @@ void PullBack::pull_back_until_level(int pulls_left) {
     decide([=, this] {
         if (!moved_ &&
             std::abs(counter_m() - asked_from_m_) < beyond_slack_m) { // the cleanout: back to where it stopped
-            pull(std::min(stop_->counter_m - counter_m(), most_ask_m));
+            push_on_to_stop();
             decide([this] {
-                pull(std::clamp(stop_->counter_m - counter_m(), 0.0, most_ask_m));
-                decide([this] {
-                    stop_.reset();
-                    forget();
-                    rough_peak();
-                    find_level_line();
-                    locate_here();
-                    call();
-                });
+                stop_.reset();
+                forget();
+                rough_peak();
+                find_level_line();
+                locate_here();
+                call();
             });
             return;
         }
@@ -332,8 +348,9 @@ void PullBack::dig_at_stop() {
         if (glm::length(aside) > bend_m) { // the pipe turns on the way: trust what was heard there
             place = stop_->place_m;
         }
-        double depth_m = stop_->depth_m;
-        const double ground_m = height_m(brief().terrain, place) - height_m(brief().terrain, straight_->place_m);
+        const double surface_m = height_m(brief().terrain, place); // what the box's depth counts from
+        double depth_m = stop_->depth_m + surface_m - height_m(brief().terrain, read_m_);
+        const double ground_m = surface_m - height_m(brief().terrain, straight_->place_m);
         if (upright && glm::length(aside) <= bend_m) { // all that is not level went down
             constexpr double agree_m = 0.3;
             const double by_counter_m = straight_->depth_m + counter_way_m - level_m + ground_m;

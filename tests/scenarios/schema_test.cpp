@@ -1,4 +1,5 @@
 // The schema: what a scenario may say, how its values are drawn, and that a World written down reads back as itself.
+#include "field/cable.hpp"
 #include "field/geometry.hpp"
 #include "same_world.hpp"
 #include "scenarios/schema.hpp"
@@ -84,6 +85,20 @@ TEST_CASE("odd texts, a seed of 64 bits, and a world without run, cleanout or li
     world.seed = 0x8000000000000000ULL;
     CHECK(to_toml(world).find("seed = \"9223372036854775808\"\n") != std::string::npos);
     CHECK(round_trip(world).seed == world.seed);
+}
+
+TEST_CASE(
+    "the cable's slack is as the scenario says, and a resolved form that lacks it draws the same one from the seed") {
+    const std::string run = "[run]\nshape = \"drop\"\n";
+    const field::World given = made(run + "slack_m = 0.123\n", 4);
+    CHECK(given.run->slack_m == 0.123);
+    CHECK(round_trip(given).run->slack_m == 0.123);
+    const field::World left = made(run, 4);
+    CHECK_FALSE(left.run->slack_m);
+    CHECK(to_toml(left).find("slack_m") ==
+          std::string::npos); // as every resolved form was written before there was one
+    CHECK(field::cable_limits_of(round_trip(left)).slack_m == field::cable_limits_of(left).slack_m);
+    CHECK_THROWS_AS(made(run + "slack_m = -0.1\n", 4), ScenarioError);
 }
 
 TEST_CASE("numbers are written with a point and without grouping whatever the locale") {

@@ -120,6 +120,46 @@ TEST_CASE("plan and section of every kind of sonde are drawn with finite numbers
     }
 }
 
+TEST_CASE("where the cable had been moved plan and section show the sonde at the stop and as it was marked") {
+    const field::Setting setting(test::yard_with_drain());
+    REQUIRE(setting.cable.has_run);
+    field::ExerciseState state = field::start(setting);
+    state.notebook = test::worked_notebook();
+    const field::Score still = field::score(setting, state);
+    CHECK_FALSE(located_apart(still.located));
+    state.cable.moves = {{0, {}}, {1, {-1.5, -1.5}}};
+    for (field::Mark& mark : state.notebook.marks) {
+        mark.tick = 2;
+    }
+    const field::Score pulled = field::score(setting, state);
+    REQUIRE(located_apart(pulled.located));
+    const PlanExtent extent = debrief_extent(setting, state.notebook, &pulled);
+    for (const glm::dvec3& p : {setting.world.sonde.position_m, pulled.located.then.position_m}) {
+        CHECK(p.x > extent.low_m.x);
+        CHECK(p.y > extent.low_m.y);
+        CHECK(p.x < extent.high_m.x);
+        CHECK(p.y < extent.high_m.y);
+    }
+    test::Frame one;
+    test::Frame two;
+    for (const auto& [frame, score] : {std::pair{&one, &still}, std::pair{&two, &pulled}}) {
+        PlanView view;
+        view.size = ImVec2(400, 300);
+        view.fit(extent.low_m, extent.high_m);
+        PlanContent content;
+        content.brief = &setting.brief;
+        content.notebook = &state.notebook;
+        content.truth = &setting;
+        content.score = score;
+        frame->draw([&](ImDrawList& list) {
+            draw_plan(list, frame->theme, view, content);
+            draw_section(list, frame->theme, {400, 0}, {400, 300}, setting, state.notebook, *score);
+        });
+        CHECK(frame->all_finite());
+    }
+    CHECK_FALSE(one.same_as(two));
+}
+
 TEST_CASE("the debrief's first view holds sonde, locate and dig box") {
     const field::Setting setting(test::yard_with_drain());
     field::Notebook notebook = test::worked_notebook();

@@ -116,8 +116,12 @@ void marks_list(const Theme& theme, const Area& area, const ExerciseModel& model
         const bool chosen = m.id == model.selected_mark;
         const std::string dip = m.dip_deg ? fmt::format("  dip {:2.0f}°", *m.dip_deg) : std::string();
         const std::string signal = area.size.x > 30.0F * theme.h ? fmt::format("  {:5.1f} dB", m.signal_dbpt) : "";
-        const std::string words = fmt::format("{:2} {:<6} {:5.2f} {:5.2f}{}{}{}", m.id, field::name_of(m.kind),
-                                              m.place_m.x, m.place_m.y, signal, dip, chosen ? "  chosen" : "");
+        // Where the cable stood, when not at the stop: with it he carries on by the counter.
+        const std::string cable = field::same_counter(m.counter_m, model.brief.sheet.counter_m)
+                                      ? std::string()
+                                      : fmt::format("  cable {:.2f}", *m.counter_m);
+        const std::string words = fmt::format("{:2} {:<6} {:5.2f} {:5.2f}{}{}{}{}", m.id, field::name_of(m.kind),
+                                              m.place_m.x, m.place_m.y, signal, dip, cable, chosen ? "  chosen" : "");
         text_at(list, theme.figures, ImVec2(at.x + 1.4F * theme.h, at.y), chosen ? p.survey : p.ink, words);
         ImGui::Dummy(ImVec2(1, 1.15F * theme.h));
     }
