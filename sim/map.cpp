@@ -41,6 +41,24 @@ double reach_m(const MapGrid& grid, const glm::dvec3& from) {
 
 } // namespace
 
+MapShares shares_heard(const Scene& scene, const ReceiverSpec& receiver, double frequency_hz) {
+    MapShares shares;
+    shares.emissions.reserve(scene.emissions.size());
+    for (const Emission& emission : scene.emissions) {
+        shares.emissions.push_back(tuning_response(receiver, emission.frequency_hz - frequency_hz));
+    }
+    double square = 0.0;
+    if (!scene.hums.empty()) {
+        for (int n = 1; n <= 40; ++n) {
+            const double offset_hz = n * scene.hums.front().mains_hz - frequency_hz; // all hang on one supply
+            const double heard = harmonic_share(n) * tuning_response(receiver, offset_hz);
+            square += heard * heard;
+        }
+    }
+    shares.hum = std::sqrt(square) / hum_share();
+    return shares;
+}
+
 double whole_field_t(const Scene& scene, const MapShares& shares, const glm::dvec3& place_m) {
     const double hum = shares.hum * hum_t(scene, place_m);
     double square = hum * hum;

@@ -7,6 +7,7 @@
 #pragma once
 
 #include "sim/batch.hpp"
+#include "sim/receiver.hpp"
 #include "sim/scene.hpp"
 
 #include <optional>
@@ -21,6 +22,10 @@ struct MapShares {
     std::vector<double> emissions;
     double hum = 1.0;
 };
+
+// What a receiver of this kind that is set to frequency_hz makes of it once it has settled: every emission and every
+// harmonic of the mains by its tuning response. The mains are taken at their nominal frequency.
+MapShares shares_heard(const Scene& scene, const ReceiverSpec& receiver, double frequency_hz);
 
 // At one place, by the scalar functions.
 double whole_field_t(const Scene& scene, const MapShares& shares, const glm::dvec3& place_m);

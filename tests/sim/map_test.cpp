@@ -6,6 +6,8 @@
 // | ground                                    |                                                                    |
 // | parts by themselves                       | 2e-7 m / r^3 over a sonde on end; mu0 I / 2 pi rho over a wire with |
 // |                                           | its harmonics' powers added by hand; 3-4-5 for two frequencies     |
+// | what a receiver hears of each             | a four-pole Butterworth filter times one pole, worked by hand;      |
+// |                                           | the ninth harmonic of 60 Hz at 540 Hz alone: 9^-1.5                 |
 // | rows by bands, in any order               | the same rows in one go, bit for bit                               |
 // | bad grids                                 | refused                                                            |
 #include "sim/ground.hpp"
@@ -111,6 +113,26 @@ TEST_CASE("A map of one sonde on end, of one wire's hum and of two frequencies h
     hum.fundamental = {{{{-3000.0, 0.0, -2.0}, {3000.0, 0.0, -2.0}}, {1.0, 0.0}}};
     CHECK(off(at_origin({{}, {hum}}, {}), 100e-9 * std::sqrt(power)) < 1e-6);
     CHECK(at_origin({{}, {hum}}, {{}, 0.0}) == 0.0);
+}
+
+TEST_CASE("A receiver hears its own frequency whole, others and the mains by its tuning") {
+    const ReceiverSpec receiver; // 10 Hz either side, 0.15 s
+    Scene scene{{{512.0, {}, {}}, {540.0, {}, {}}, {640.0, {}, {}}}, {}};
+    const MapShares at_512 = shares_heard(scene, receiver, 512.0);
+    CHECK(at_512.emissions[0] == 1.0);
+    const double turns = 2.0 * 3.14159265358979 * 28.0 * 0.15;
+    CHECK(off(at_512.emissions[1], 1.0 / std::sqrt((1.0 + std::pow(2.8, 8)) * (1.0 + turns * turns))) < 1e-9);
+    CHECK(at_512.emissions[2] < 4e-7);
+    CHECK(at_512.hum == 0.0);
+    CHECK(shares_heard(scene, receiver, 540.0).emissions[1] == 1.0);
+
+    scene.hums.emplace_back(); // 60 Hz: the ninth harmonic is heard at 540 Hz, and nothing else of it to speak of
+    double power = 0.0;
+    for (int n = 1; n <= 40; ++n) {
+        power += (n % 2 == 0 ? 0.0225 : 1.0) / (1.0 * n * n * n);
+    }
+    CHECK(off(shares_heard(scene, receiver, 540.0).hum, std::pow(9.0, -1.5) / std::sqrt(power)) < 1e-6);
+    CHECK(shares_heard(scene, receiver, 512.0).hum < 1e-3 * shares_heard(scene, receiver, 540.0).hum);
 }
 
 TEST_CASE("A map's rows are the same whatever bands they are worked out in") {

@@ -83,6 +83,9 @@ wait_for grep -q '^picture /' "$trace"
 key F3
 sleep 0.3
 picture debrief-night
+key s                           # the true signal under the plan, the window still at work meanwhile
+wait_for traced "map 1024"
+picture debrief-map-night
 points=$(last score | cut -d' ' -f2)
 program_stop
 

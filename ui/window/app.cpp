@@ -239,6 +239,12 @@ void App::pan_debrief(const Input& input, double frame_s) {
     };
     const double step_m = 0.8 * static_cast<double>(view.size.x) * std::min(frame_s, 0.1) / view.px_per_m;
     view.centre_m += step_m * glm::dvec2(way("pan_east", "pan_west"), way("pan_north", "pan_south"));
+    if (DebriefState& ui = session_->debrief_ui; ui.map) {
+        ui.map->take_in();
+        if (ui.message.empty() && !ui.map->trouble().empty()) {
+            ui.message = fmt::format("There is no signal map: {}.", ui.map->trouble());
+        }
+    }
 }
 
 void App::update(const Input& input, double frame_s, ImVec2 size) {
@@ -339,6 +345,14 @@ void App::set_hidden(bool hidden) {
     hidden_ = hidden;
 }
 
+void App::set_surface(Surface* surface) {
+    if (session_) {
+        session_->debrief_ui.map.reset(); // its textures are the old one's
+        session_->debrief_ui.map_shown = false;
+    }
+    surface_ = surface;
+}
+
 // Not written at every step of a drag: with the next change of a setting, or on leaving.
 void App::set_window_size(int width, int height) {
     resized_ |= width != settings_.width || height != settings_.height;
@@ -371,6 +385,7 @@ void App::picture_done(const std::filesystem::path& path, bool written, const st
 // Lines for tests that work the window from outside (--trace), each printed when it changes, the tip's at most five
 // times a second:
 //   page start|exercise|debrief         view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
+//   map off|CELLS   (in the debrief: on the longer side, of the finest pass that is whole)
 //   marks=N  readings=N  dig=0|1         question none|finish|leave      size WIDTH HEIGHT
 //   tip EAST NORTH HEIGHT facing DEG lean DEG signal DBPT dip DEG|none
 // and, when they happen: "reading DEPTH|none", "score POINTS passed|not passed", "picture FILE|failed".
@@ -389,6 +404,10 @@ void App::note_trace(ImVec2 size) {
                                   s.seen.tip_m.x, s.seen.tip_m.y, s.seen.tip_height_m, s.seen.facing_deg,
                                   s.seen.lean_deg, s.seen.signal_dbpt,
                                   s.seen.has_axis ? fmt::format("{:.0f}", s.seen.dip_deg) : "none"));
+    }
+    if (page_ == Page::debrief && session_) {
+        const DebriefState& ui = session_->debrief_ui;
+        now.push_back(ui.map && ui.map_shown ? fmt::format("map {}", ui.map->finished()) : "map off");
     }
     now.push_back(fmt::format("size {:.0f} {:.0f}", size.x, size.y));
     for (const std::string& line : now) {

@@ -55,6 +55,7 @@ public:
     void set_sound_status(std::string status) { sound_status_ = std::move(status); }
     void set_hidden(bool hidden); // the window cannot be seen: the exercise rests
     void set_window_size(int width, int height);
+    void set_surface(Surface* surface);                           // where it is drawn; nullptr before that is gone
     void set_screen_height(int lines) { screen_height_ = lines; } // of the display, for the size of writing
     const Settings& settings() const { return settings_; }
     const Session* session() const { return session_.get(); }
@@ -102,6 +103,7 @@ private:
     void again(std::uint64_t seed);
     void next_exercise();
     void wish_picture();
+    void toggle_map();
 
     AppOptions options_;
     Settings settings_;
@@ -117,6 +119,7 @@ private:
     std::optional<LeftPanel> left_choice_;
     float scroll_ = 0.0F;
     ImVec2 size_{1366, 768};
+    Surface* surface_ = nullptr;
     int screen_height_ = 768;
     bool fonts_stale_ = true;
     bool hidden_ = false;

@@ -76,6 +76,14 @@ void App::wish_picture() {
     picture_wish_ = free_picture_path(options_.data / "pictures", file_stem_of(session_->setting.brief.sheet.title));
 }
 
+void App::toggle_map() {
+    DebriefState& ui = session_->debrief_ui;
+    ui.map_shown = !ui.map_shown;
+    if (!ui.map) { // kept from then on: the truth does not change
+        ui.map = std::make_unique<MapPicture>(field_map_task(session_->setting), surface_);
+    }
+}
+
 bool App::carry_out_here(std::string_view id) {
     struct Entry {
         std::string_view id;
@@ -110,6 +118,7 @@ bool App::carry_out_here(std::string_view id) {
         {"again_new", [](App& a) { a.again(std::max(a.session_->seed + 1, a.next_seed(a.result_name()))); }},
         {"next_exercise", [](App& a) { a.next_exercise(); }},
         {"save_picture", [](App& a) { a.wish_picture(); }},
+        {"signal_map", [](App& a) { a.toggle_map(); }},
         {"row_up", [](App& a) { a.choose_row(-1); }},
         {"row_down", [](App& a) { a.choose_row(1); }},
         {"open_row", [](App& a) { a.start_ui_.begin = a.start_ui_.selected; }},

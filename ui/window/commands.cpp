@@ -122,6 +122,7 @@ constexpr CommandInfo table[] = {
     {"pan_east", "Pan right", "Ctrl Right", "Moves the plan.", show, {ctrl(SDLK_RIGHT)}, true, with_plan},
     {"follow", "Follow", "Home", "Lets the view follow the operator again; in the debrief it shows what matters again.", show, {key(SDLK_HOME)}, false, with_plan},
     {"whole_yard", "Whole yard", "End", "Shows the whole yard.", show, {key(SDLK_END)}, false, with_plan},
+    {"signal_map", "Signal map", "S", "Shows or hides how strong the signal really was all over the yard: what a receiver hears on the sonde's frequency with its tip on the ground.", show, {key(SDLK_s)}, false, at_debrief},
     {"scroll_down", "Scroll down", "Ctrl PgDn", "Moves the sheet at the left down.", show, {ctrl(SDLK_PAGEDOWN)}, true, always},
     {"scroll_up", "Scroll up", "Ctrl PgUp", "Moves the sheet at the left up.", show, {ctrl(SDLK_PAGEUP)}, true, always},
     // Beginning and ending

@@ -132,6 +132,7 @@ void draw_pictures(const Parts& page, ImVec2 size) {
     content.trail = page.exercise.trail;
     content.truth = &page.setting;
     content.score = &page.score;
+    content.map = page.state.map_shown ? page.state.map.get() : nullptr;
     draw_plan(list, page.theme, page.state.view, content);
     const ImVec2 right = origin + ImVec2{left + gap, 0.0F};
     draw_section(list, page.theme, right, {size.x - left - gap, size.y}, page.setting, page.exercise.notebook,
@@ -370,12 +371,15 @@ void draw_lower_part(const Parts& page, ImVec2 size) {
 
 // ---- Buttons
 
-constexpr std::array<std::string_view, 6> button_ids = {"again_same",   "again_new", "next_exercise",
-                                                        "save_picture", "reasons",   "start_page"};
+constexpr std::array<std::string_view, 7> button_ids = {"again_same", "again_new",  "next_exercise", "save_picture",
+                                                        "reasons",    "signal_map", "start_page"};
 
 std::string_view button_label(const Parts& page, std::string_view id) {
     if (id == "reasons") {
         return page.state.reasons ? "Hide reasons" : "Show reasons";
+    }
+    if (id == "signal_map") {
+        return page.state.map_shown ? "Hide map" : "Signal map";
     }
     return {};
 }

@@ -3,18 +3,23 @@
 // Its buttons are commands of the table (ids below), drawn with command_button, so their keys work without this page's
 // help:
 //   again_same A, again_new N, next_exercise X, save_picture P, reasons W (shows and hides why each point matters),
-//   start_page Esc.
+//   signal_map S, start_page Esc.
 #pragma once
 
 #include "field/debrief.hpp"
 #include "ui/window/commands.hpp"
+#include "ui/window/map_picture.hpp"
 #include "ui/window/plan.hpp"
+
+#include <memory>
 
 namespace sondeyard::ui {
 
-struct DebriefState {         // what the page keeps between frames; the caller owns it and resets it for a new exercise
-    bool reasons = false;     // why each point of the procedure matters is shown; toggled by the command `reasons`
-    bool view_placed = false; // the plan has been fitted to what matters once; set by the page
+struct DebriefState {       // what the page keeps between frames; the caller owns it and resets it for a new exercise
+    bool reasons = false;   // why each point of the procedure matters is shown; toggled by the command `reasons`
+    bool map_shown = false; // the true signal under the plan; toggled by the command `signal_map`
+    std::unique_ptr<MapPicture> map; // made when it is first asked for
+    bool view_placed = false;        // the plan has been fitted to what matters once; set by the page
     PlanView view;
     std::string message; // set by the app: where the picture went, or why it could not be written; shown as a note
 };

@@ -19,7 +19,10 @@ inline constexpr double frame_interval_s = 1.0 / 36.0;
 
 class Loop {
 public:
-    Loop(Window& window, App& app) : window_(window), app_(app) {}
+    Loop(Window& window, App& app) : window_(window), app_(app) { app_.set_surface(&window_); }
+    ~Loop() { app_.set_surface(nullptr); } // what the program keeps in the window goes before the window does
+    Loop(const Loop&) = delete;
+    Loop& operator=(const Loop&) = delete;
 
     // One turn: waits as the page allows, takes in what happened, and draws a frame when there is something to draw.
     // `hand` may change what came in. False: nothing was to be drawn, or `trouble` says why the program cannot go on.

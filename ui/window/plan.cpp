@@ -492,6 +492,11 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     const std::vector<const field::Area*> areas = by_layer(brief.areas);
     draw_ground(sheet, brief, areas);
     keep_free(sheet, content);
+    const MapPicture* map = content.truth != nullptr ? content.map : nullptr;
+    if (map != nullptr) {
+        draw_field_map(sheet, *map);
+        keep_map_legend_free(sheet);
+    }
     if (content.truth != nullptr) {
         draw_true_lines(sheet, content.truth->world);
     }
@@ -535,6 +540,9 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     draw_grid_figures(sheet, brief.width_m, brief.length_m);
     draw_north_arrow(sheet);
     draw_scale_bar(sheet);
+    if (map != nullptr) {
+        draw_map_legend(sheet, *map);
+    }
     if (content.seen != nullptr) {
         draw_operator(sheet, *content.seen);
     }

@@ -10,6 +10,8 @@
 
 namespace sondeyard::ui {
 
+class MapPicture;
+
 struct PlanView {        // north is up
     ImVec2 origin{0, 0}; // top left, pixels
     ImVec2 size{0, 0};
@@ -30,6 +32,7 @@ struct PlanContent {
     std::span<const field::TrailPoint> trail{};
     const field::Setting* truth = nullptr; // debrief only: run, sonde, lines, target
     const field::Score* score = nullptr;   // debrief only: error drawn as a dimension line
+    const MapPicture* map = nullptr;       // debrief only: drawn when there is the truth as well
 };
 
 // The scale bar: the longest of 1, 2, 5, 10, 20, 50 cm or m that is not longer than `longest_px`. px = metres *

@@ -1,5 +1,5 @@
 // Inside of the plan: what its parts share. plan.cpp draws marks, operator and furniture of the sheet and sets the
-// order; plan_ground.cpp what anyone in the yard sees; plan_truth.cpp what is only shown in the debrief.
+// order; plan_ground.cpp what anyone in the yard sees; plan_truth.cpp and map_picture.cpp what is only shown in the debrief.
 #pragma once
 
 #include "ui/window/drafting.hpp"
@@ -59,5 +59,10 @@ void draw_true_sonde(Sheet& sheet, const field::World& world, const field::Score
 void name_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score);
 void draw_target(Sheet& sheet, const field::World& world);
 void draw_error(Sheet& sheet, const field::Notebook& notebook, const field::Score& score);
+
+// map_picture.cpp: the same
+void draw_field_map(Sheet& sheet, const MapPicture& map);
+void keep_map_legend_free(Sheet& sheet);
+void draw_map_legend(Sheet& sheet, const MapPicture& map);
 
 } // namespace sondeyard::ui

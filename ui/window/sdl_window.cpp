@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <cstdlib>
 #include <string_view>
+#include <vector>
 
 namespace sondeyard::ui {
 
@@ -111,6 +112,47 @@ void Window::finish_rendering() { glFinish(); }
 void Window::fonts_changed() {
     ImGui_ImplOpenGL3_DestroyFontsTexture();
     ImGui_ImplOpenGL3_CreateFontsTexture();
+}
+
+ImTextureID Window::make_texture(int columns, int rows) {
+    GLuint name = 0;
+    glGenTextures(1, &name);
+    if (name == 0) {
+        return nullptr;
+    }
+    glBindTexture(GL_TEXTURE_2D, name);
+    glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_MIN_FILTER, GL_LINEAR);
+    glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_MAG_FILTER, GL_LINEAR);
+    glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_WRAP_S, GL_CLAMP_TO_EDGE);
+    glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_WRAP_T, GL_CLAMP_TO_EDGE);
+    const std::vector<std::uint32_t> black(static_cast<std::size_t>(columns) * static_cast<std::size_t>(rows),
+                                           IM_COL32_BLACK);
+    while (glGetError() != GL_NO_ERROR) { // what went wrong before is not said of this
+    }
+    glTexImage2D(GL_TEXTURE_2D, 0, GL_RGBA8, columns, rows, 0, GL_RGBA, GL_UNSIGNED_BYTE, black.data());
+    const auto texture = reinterpret_cast<ImTextureID>(static_cast<std::uintptr_t>(name)); // as ImGui's backend has it
+    if (glGetError() != GL_NO_ERROR) {
+        drop_texture(texture);
+        return nullptr;
+    }
+    return texture;
+}
+
+void Window::fill_rows(ImTextureID texture, int columns, int first_row, std::span<const std::uint32_t> pixels) {
+    glBindTexture(GL_TEXTURE_2D, static_cast<GLuint>(reinterpret_cast<std::uintptr_t>(texture)));
+    glTexSubImage2D(GL_TEXTURE_2D, 0, 0, first_row, columns, static_cast<GLsizei>(pixels.size()) / columns, GL_RGBA,
+                    GL_UNSIGNED_BYTE, pixels.data());
+}
+
+void Window::drop_texture(ImTextureID texture) {
+    const auto name = static_cast<GLuint>(reinterpret_cast<std::uintptr_t>(texture));
+    glDeleteTextures(1, &name);
+}
+
+void Window::wake() { // SDL lets any thread push
+    SDL_Event e{};
+    e.type = SDL_USEREVENT; // nothing else of this program uses them
+    SDL_PushEvent(&e);
 }
 
 ImVec2 Window::size() const {

@@ -1,6 +1,8 @@
 // The window itself: SDL's, with an OpenGL context and ImGui's backends. Knows nothing of what is drawn in it.
 #pragma once
 
+#include "ui/window/surface.hpp"
+
 #include <SDL.h>
 #include <imgui.h>
 
@@ -8,12 +10,10 @@
 
 namespace sondeyard::ui {
 
-class Window {
+class Window : public Surface {
 public:
     Window() = default;
-    ~Window();
-    Window(const Window&) = delete;
-    Window& operator=(const Window&) = delete;
+    ~Window() override;
 
     // Empty, or why there can be no window here. A size that is not as given by the user is fitted to the display.
     std::string open(int width, int height, bool as_given);
@@ -28,6 +28,11 @@ public:
 
     // To be called when the context's fonts were loaded anew. NewFrame makes the texture only with the first shaders.
     static void fonts_changed();
+
+    ImTextureID make_texture(int columns, int rows) override;
+    void fill_rows(ImTextureID texture, int columns, int first_row, std::span<const std::uint32_t> pixels) override;
+    void drop_texture(ImTextureID texture) override;
+    void wake() override;
 
     ImVec2 size() const;
     bool hidden() const { return (SDL_GetWindowFlags(window_) & (SDL_WINDOW_MINIMIZED | SDL_WINDOW_HIDDEN)) != 0; }
