@@ -16,6 +16,7 @@
 
 #include <algorithm>
 #include <atomic>
+#include <bit>
 #include <chrono>
 #include <set>
 #include <thread>
@@ -51,8 +52,10 @@ double worst_db(const std::vector<FieldMapBand>& bands, const std::function<doub
     for (const FieldMapBand& band : bands) {
         for (std::size_t i = 0; i < band.dbpt.size(); i += 61) {
             const auto columns = static_cast<std::size_t>(band.columns);
-            const glm::dvec2 place{band.cell_m * (static_cast<double>(i % columns) + 0.5),
-                                   band.cell_m * (band.first_row + static_cast<double>(i / columns) + 0.5)};
+            const std::size_t column = i % columns;
+            const std::size_t row = i / columns;
+            const glm::dvec2 place{band.cell_m * (static_cast<double>(column) + 0.5),
+                                   band.cell_m * (band.first_row + static_cast<double>(row) + 0.5)};
             worst = std::max(worst, std::abs(static_cast<double>(band.dbpt[i]) - sim::dbpt(right_t(place))));
         }
     }
@@ -77,7 +80,7 @@ class Paper : public Surface { // textures that are only counted
 public:
     ImTextureID make_texture(int columns, int rows) override {
         sizes.emplace_back(columns, rows);
-        const auto texture = reinterpret_cast<ImTextureID>(1000 + sizes.size());
+        const auto texture = std::bit_cast<ImTextureID>(std::uintptr_t{1000} + sizes.size());
         alive.insert(texture);
         return texture;
     }

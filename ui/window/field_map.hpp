@@ -57,7 +57,7 @@ public:
 
 private:
     void work(const std::stop_token& stop);
-    bool work_pass(const std::stop_token& stop, int pass); // false: given up
+    bool work_pass(const std::stop_token& stop, int number); // false: given up
     void hand_over(FieldMapBand band);
 
     const FieldMapTask task_;

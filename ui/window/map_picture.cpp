@@ -143,8 +143,11 @@ void draw_map_legend(Sheet& sheet, const MapPicture& map) {
         const ImU32 colour = mix(sheet.ink().paper, cividis((k + 0.5) / steps), strength);
         sheet.list.AddRectFilled(legend.bar + ImVec2{from, 0.0F}, legend.bar + ImVec2{to, legend.height}, colour);
     }
-    const double every = range.high_dbpt - range.low_dbpt > 40.0 ? 20.0 : 10.0;
-    for (double dbpt = range.high_dbpt; dbpt >= range.low_dbpt; dbpt -= every) {
+    // Both ends of the range have their figures: it is a number of tens, and at most 80 dB.
+    const double span = range.high_dbpt - range.low_dbpt;
+    const double every = std::fmod(span, 20.0) == 0.0 && span > 40.0 ? 20.0 : 10.0;
+    for (int k = 0; k * every <= span; ++k) {
+        const double dbpt = range.low_dbpt + k * every;
         const std::string words = fmt::format("{:.0f}", dbpt);
         const float x = std::floor(legend.bar.x + legend.width * static_cast<float>(range.share(dbpt))) + 0.5F;
         sheet.list.AddLine({x, legend.bar.y}, {x, legend.bar.y + legend.height + 2.0F}, sheet.ink().ink, 1.0F);

@@ -7,6 +7,7 @@
 #include <backends/imgui_impl_sdl.h>
 
 #include <algorithm>
+#include <bit>
 #include <cstdlib>
 #include <string_view>
 #include <vector>
@@ -130,7 +131,7 @@ ImTextureID Window::make_texture(int columns, int rows) {
     while (glGetError() != GL_NO_ERROR) { // what went wrong before is not said of this
     }
     glTexImage2D(GL_TEXTURE_2D, 0, GL_RGBA8, columns, rows, 0, GL_RGBA, GL_UNSIGNED_BYTE, black.data());
-    const auto texture = reinterpret_cast<ImTextureID>(static_cast<std::uintptr_t>(name)); // as ImGui's backend has it
+    const auto texture = std::bit_cast<ImTextureID>(std::uintptr_t{name}); // as ImGui's backend has it
     if (glGetError() != GL_NO_ERROR) {
         drop_texture(texture);
         return nullptr;
@@ -139,13 +140,13 @@ ImTextureID Window::make_texture(int columns, int rows) {
 }
 
 void Window::fill_rows(ImTextureID texture, int columns, int first_row, std::span<const std::uint32_t> pixels) {
-    glBindTexture(GL_TEXTURE_2D, static_cast<GLuint>(reinterpret_cast<std::uintptr_t>(texture)));
+    glBindTexture(GL_TEXTURE_2D, static_cast<GLuint>(std::bit_cast<std::uintptr_t>(texture)));
     glTexSubImage2D(GL_TEXTURE_2D, 0, 0, first_row, columns, static_cast<GLsizei>(pixels.size()) / columns, GL_RGBA,
                     GL_UNSIGNED_BYTE, pixels.data());
 }
 
 void Window::drop_texture(ImTextureID texture) {
-    const auto name = static_cast<GLuint>(reinterpret_cast<std::uintptr_t>(texture));
+    const auto name = static_cast<GLuint>(std::bit_cast<std::uintptr_t>(texture));
     glDeleteTextures(1, &name);
 }
 
