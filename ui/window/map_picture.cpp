@@ -84,7 +84,7 @@ void MapPicture::take_band(const FieldMapBand& band) {
     }
     std::ranges::copy(band.dbpt, pass.dbpt.begin() + static_cast<std::ptrdiff_t>(band.first_row) * band.columns);
     pass.ready = band.first_row + static_cast<int>(band.dbpt.size()) / band.columns;
-    if (pass.texture == nullptr) {
+    if (surface_ == nullptr || pass.texture == nullptr) {
         return;
     }
     std::vector<std::uint32_t> pixels;
