@@ -610,6 +610,23 @@ Figure safety_figure(const Score& score) {
 
 } // namespace
 
+namespace {
+
+std::vector<LessonPart> lesson_parts(const Lesson& lesson) {
+    std::vector<LessonPart> parts;
+    const auto add = [&parts](std::string_view title, const std::string& text) {
+        if (!text.empty()) {
+            parts.push_back({std::string(title), text});
+        }
+    };
+    add("What is different", lesson.different);
+    add("How one can tell", lesson.tell);
+    add("What to do", lesson.act);
+    return parts;
+}
+
+} // namespace
+
 Debrief debrief(const Setting& setting, const ExerciseState& state, const Score& score) {
     const Mark* locate = find_last(state.notebook, MarkKind::locate);
     Debrief out;
@@ -632,6 +649,7 @@ Debrief debrief(const Setting& setting, const ExerciseState& state, const Score&
         out.figures.push_back(safety_figure(score));
     }
     out.figures.push_back(procedure_figure(score));
+    out.lesson = lesson_parts(setting.world.lesson);
     out.disclaimer = "Training here licenses nobody to locate or to dig. In the field the one-call centre, the owners' "
                      "marks, local codes and licensed practice decide.";
     return out;

@@ -12,11 +12,17 @@ struct Figure {
     bool good = false;
 };
 
+struct LessonPart { // of what this yard teaches
+    std::string title; // "What is different"
+    std::string text;
+};
+
 struct Debrief {
     std::string hole; // the first line: what the dig would have found, one sentence
     std::vector<std::string>
         notes; // what explains it: tilt and peak, depth of pipe's top, lines nearby, deep-trench rule
     std::vector<Figure> figures;
+    std::vector<LessonPart> lesson; // the parts that the scenario has written; may be none
     std::string disclaimer; // training licenses nobody
 };
 

@@ -74,7 +74,8 @@ std::vector<glm::dvec3> at_depth(const Site& site, const Route& lot_route, doubl
     return points;
 }
 
-// Whether two lines keep clear of one another: where they come close in plan one passes over the other.
+} // namespace
+
 bool clear_of(const std::vector<glm::dvec3>& line, const std::vector<glm::dvec3>& other, double radii_m) {
     for (std::size_t i = 1; i < line.size(); ++i) {
         const int steps = static_cast<int>(glm::distance(line[i - 1], line[i]) / 0.1) + 1;
@@ -100,6 +101,8 @@ bool clear_of(const std::vector<glm::dvec3>& line, const std::vector<glm::dvec3>
     }
     return true;
 }
+
+namespace {
 
 class Digger {
 public:
@@ -454,6 +457,12 @@ bool bury_lines(Site& site, field::Ticket& ticket, std::string& why) {
         why = "there is no room for a second drain";
         return false;
     }
+    if (site.wanted.neighbour) {
+        const auto owner = std::ranges::find(owners, site.wanted.neighbour->kind, &Owner::kind);
+        if (!lay_neighbour(site, owner == owners.end() ? std::string_view{} : owner->name, why)) {
+            return false;
+        }
+    }
     const std::vector<Wish> wishes = draw_wishes(site, draws);
     const bool at_kerb = std::ranges::any_of(wishes, [](const Wish& w) { return w.job == Job::past_water_meter; });
     for (const Wish& wish : wishes) {
@@ -461,12 +470,6 @@ bool bury_lines(Site& site, field::Ticket& ticket, std::string& why) {
         const std::string_view name = owner == owners.end() ? std::string_view{} : owner->name;
         if (!digger.dig(wish, name, at_kerb && wish.kind == LineKind::water)) {
             why = fmt::format("there is no room for a {} line", field::name_of(wish.kind));
-            return false;
-        }
-    }
-    if (site.wanted.neighbour) {
-        const auto owner = std::ranges::find(owners, site.wanted.neighbour->kind, &Owner::kind);
-        if (!lay_neighbour(site, owner == owners.end() ? std::string_view{} : owner->name, why)) {
             return false;
         }
     }

@@ -98,9 +98,9 @@ field::Ticket answer_ticket(const Site& site, const Owners& owners) {
 
 void paint_lines(Site& site, const field::Ticket& ticket) {
     sim::Draws draws(site.seed, "yard.paint");
-    // The neighbour is the last line laid; its owner may have missed it.
+    // The neighbour's owner may have missed it.
     const BuriedLine* unmarked =
-        site.wanted.neighbour && !site.wanted.neighbour->marked ? &site.yard.lines.back() : nullptr;
+        site.neighbour && !site.wanted.neighbour->marked ? &site.yard.lines[*site.neighbour] : nullptr;
     for (BuriedLine& line : site.yard.lines) {
         const auto answer = std::ranges::find(ticket.responses, line.owner, &field::OwnerResponse::owner);
         if (line.is_private || &line == unmarked) {

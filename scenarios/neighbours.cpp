@@ -13,32 +13,47 @@ namespace sondeyard::scenarios {
 namespace {
 
 constexpr double clear_of_building_m = 0.3; // a line ends here at a wall, where it goes in
-constexpr double clear_of_run_m = 0.05;     // wall to wall
 constexpr double shortest_m = 6.0;
 constexpr double longest_m = 45.0;
 constexpr double step_m = 0.25;
 constexpr double wires_up_m = 6.5;
 constexpr double wires_beyond_m = 30.0; // they come from somewhere and go on
 constexpr double own_room_m = 1.5;      // another crew's sonde from walls and edges
+constexpr double own_drain_m = 2.5;     // and from the drain worked on: it lies in another
+constexpr double own_trench_m = 0.6;    // and from the other lines
 constexpr int places_tried = 60;
 
-bool line_may_be(const field::Yard& yard, const glm::dvec2& p) {
+enum class Way { free, ends, barred };
+
+// What a line meets at a place: at a building or the yard's edge it ends, since there it goes in or on to somebody
+// else; under a tree or a pond nobody lays one.
+Way met_at(const field::Yard& yard, const glm::dvec2& p) {
     if (p.x < 0.0 || p.y < 0.0 || p.x > yard.width_m || p.y > yard.length_m) {
-        return false;
+        return Way::ends;
     }
-    return std::ranges::none_of(yard.areas, [&](const field::Area& area) {
-        const bool in_the_way = field::solid(area.kind) || area.kind == field::AreaKind::pond;
-        return in_the_way && (field::contains(area.outline_m, p) ||
-                              field::distance_to_edge_m(area.outline_m, p) < clear_of_building_m);
-    });
+    Way way = Way::free;
+    for (const field::Area& area : yard.areas) {
+        const bool building = area.kind == field::AreaKind::house || area.kind == field::AreaKind::shed;
+        const bool bar = area.kind == field::AreaKind::tree || area.kind == field::AreaKind::pond;
+        if ((building || bar) && (field::contains(area.outline_m, p) ||
+                                  field::distance_to_edge_m(area.outline_m, p) < clear_of_building_m)) {
+            way = bar ? Way::barred : Way::ends;
+        }
+    }
+    return way;
 }
 
-// From a place as far as a line may go, in whole steps.
-glm::dvec2 as_far_as_it_goes(const field::Yard& yard, const glm::dvec2& from, const glm::dvec2& direction) {
+// From a place as far as a line goes, in whole steps; empty when something bars it.
+std::optional<glm::dvec2> as_far_as_it_goes(const field::Yard& yard, const glm::dvec2& from,
+                                            const glm::dvec2& direction) {
     glm::dvec2 end = from;
     for (double along = step_m; along < longest_m; along += step_m) {
         const glm::dvec2 next = from + along * direction;
-        if (!line_may_be(yard, next)) {
+        const Way way = met_at(yard, next);
+        if (way == Way::barred) {
+            return std::nullopt;
+        }
+        if (way == Way::ends) {
             break;
         }
         end = next;
@@ -46,21 +61,44 @@ glm::dvec2 as_far_as_it_goes(const field::Yard& yard, const glm::dvec2& from, co
     return end;
 }
 
-// Keeps clear of the drain where the two cross.
-bool clears_run(const Site& site, const std::vector<glm::dvec3>& line, double radius_m) {
-    if (!site.drain) {
-        return true;
-    }
-    const field::Run& run = site.drain->run;
-    const double needed_m = radius_m + 0.5 * run.inside_diameter_m + run.wall_m + clear_of_run_m;
-    const double length_m = glm::distance(line.front(), line.back());
-    for (double along = 0.0; along <= length_m; along += 0.5 * step_m) {
-        const glm::dvec3 p = line.front() + (along / length_m) * (line.back() - line.front());
-        if (field::project(run, p).distance_m < needed_m) {
+bool keeps_clear_of_all(const Site& site, const std::vector<glm::dvec3>& line, double width_m) {
+    if (site.drain) {
+        const field::Run& run = site.drain->run;
+        if (!clear_of(line, run.centreline_m, 0.5 * width_m + 0.5 * run.inside_diameter_m + run.wall_m)) {
             return false;
         }
     }
-    return true;
+    return std::ranges::all_of(site.yard.lines, [&](const field::BuriedLine& other) {
+        return clear_of(line, other.points_m, 0.5 * (width_m + other.width_m));
+    });
+}
+
+std::vector<glm::dvec2> track_of(const std::vector<glm::dvec3>& points) {
+    std::vector<glm::dvec2> track;
+    track.reserve(points.size());
+    for (const glm::dvec3& p : points) {
+        track.push_back(field::plan(p));
+    }
+    return track;
+}
+
+bool crew_may_be_at(const Site& site, const glm::dvec2& place) {
+    const field::Yard& yard = site.yard;
+    const bool inside = place.x > own_room_m && place.y > own_room_m && place.x < yard.width_m - own_room_m &&
+                        place.y < yard.length_m - own_room_m;
+    if (!inside ||
+        (site.drain && field::distance_to_line_m(place, track_of(site.drain->run.centreline_m)) < own_drain_m)) {
+        return false;
+    }
+    return std::ranges::none_of(yard.areas,
+                                [&](const field::Area& area) {
+                                    return field::solid(area.kind) &&
+                                           (field::contains(area.outline_m, place) ||
+                                            field::distance_to_edge_m(area.outline_m, place) < own_room_m);
+                                }) &&
+           std::ranges::none_of(yard.lines, [&](const field::BuriedLine& line) {
+               return field::distance_to_line_m(place, track_of(line.points_m)) < own_trench_m;
+           });
 }
 
 glm::dvec3 to_cm_3d(const glm::dvec2& p, double z_m) { return {to_cm(p.x), to_cm(p.y), z_m}; }
@@ -77,24 +115,28 @@ bool lay_neighbour(Site& site, std::string_view owner, std::string& why) {
     for (const double side : {first_side, -first_side}) {
         const glm::dvec2 nearest = sonde + side * wanted.offset_m * (wanted.across ? along : across);
         const glm::dvec2 direction = wanted.across ? across : along;
-        if (!line_may_be(site.yard, nearest)) {
+        if (met_at(site.yard, nearest) != Way::free) {
             continue;
         }
-        const glm::dvec2 from = as_far_as_it_goes(site.yard, nearest, -direction);
-        const glm::dvec2 to = as_far_as_it_goes(site.yard, nearest, direction);
+        const std::optional<glm::dvec2> from = as_far_as_it_goes(site.yard, nearest, -direction);
+        const std::optional<glm::dvec2> to = as_far_as_it_goes(site.yard, nearest, direction);
+        if (!from || !to || glm::distance(*from, *to) < shortest_m) {
+            continue;
+        }
         field::BuriedLine line{wanted.kind,
                                std::string(owner),
-                               {to_cm_3d(from, -wanted.depth_m), to_cm_3d(to, -wanted.depth_m)},
+                               {to_cm_3d(*from, -wanted.depth_m), to_cm_3d(*to, -wanted.depth_m)},
                                wanted.width_m,
                                false,
                                {}};
-        if (glm::distance(from, to) < shortest_m || !clears_run(site, line.points_m, 0.5 * wanted.width_m)) {
+        if (!keeps_clear_of_all(site, line.points_m, wanted.width_m)) {
             continue;
         }
         line.connection = wanted.connection;
         line.resistance_ohm = wanted.resistance_ohm;
         line.clamp_current_a = wanted.clamp_current_a;
         line.clamp_frequency_hz = wanted.clamp_frequency_hz;
+        site.neighbour = site.yard.lines.size();
         site.yard.lines.push_back(std::move(line));
         return true;
     }
@@ -113,12 +155,10 @@ bool connect_supply(Site& site, std::string& why) {
         return true;
     }
     // The neighbour, when it is a cable; else the first one that comes from the street.
-    auto cable = site.yard.lines.end();
-    for (auto line = site.yard.lines.begin(); line != site.yard.lines.end(); ++line) {
-        const bool is_neighbour = site.wanted.neighbour && line + 1 == site.yard.lines.end();
-        if (line->kind == field::LineKind::electric && (cable == site.yard.lines.end() || is_neighbour)) {
-            cable = line;
-        }
+    const auto is_cable = [](const field::BuriedLine& line) { return line.kind == field::LineKind::electric; };
+    auto cable = std::ranges::find_if(site.yard.lines, is_cable);
+    if (site.neighbour && is_cable(site.yard.lines[*site.neighbour])) {
+        cable = site.yard.lines.begin() + static_cast<std::ptrdiff_t>(*site.neighbour);
     }
     if (cable == site.yard.lines.end()) {
         why = "no electric cable was drawn to carry the mains current";
@@ -130,21 +170,13 @@ bool connect_supply(Site& site, std::string& why) {
 
 bool place_other_crew(const Site& site, std::vector<field::OtherSonde>& others, std::string& why) {
     const OtherCrew& crew = *site.wanted.other_crew;
-    const field::Yard& yard = site.yard;
     sim::Draws draws(site.seed, "yard.other_crew");
     const glm::dvec2 sonde = field::plan(site.sonde.position_m);
     for (int i = 0; i < places_tried; ++i) {
         const double bearing_deg = std::floor(draws.uniform(0.0, 360.0));
         const double heading_deg = std::floor(draws.uniform(0.0, 360.0));
         const glm::dvec2 place = sonde + crew.distance_m * field::direction_of(bearing_deg);
-        const bool inside = place.x > own_room_m && place.y > own_room_m && place.x < yard.width_m - own_room_m &&
-                            place.y < yard.length_m - own_room_m;
-        const bool free =
-            inside && std::ranges::none_of(yard.areas, [&](const field::Area& area) {
-                return field::solid(area.kind) && (field::contains(area.outline_m, place) ||
-                                                   field::distance_to_edge_m(area.outline_m, place) < own_room_m);
-            });
-        if (free) {
+        if (crew_may_be_at(site, place)) {
             const double depth_m = crew.depth_m.value_or(-site.sonde.position_m.z);
             others.push_back(
                 {"another crew", {crew.frequency_hz, crew.moment_am2, {place, -depth_m}, heading_deg, crew.tilt_deg}});

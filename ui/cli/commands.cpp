@@ -335,6 +335,7 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     const field::Debrief d = field::debrief(setting, state, s);
     constexpr std::size_t figure_indent = 12;
     constexpr std::size_t item_indent = 31;
+    constexpr std::size_t lesson_indent = 19;
     fmt::print("{}\n{}\n\n", setting.world.sheet.title, wrapped(d.hole, 0));
     print_row(figure_indent, "points", fmt::format("{} of 100, {}", s.points, s.passed ? "passed" : "not passed"));
     for (const field::Figure& f : d.figures) {
@@ -352,7 +353,18 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     for (const std::string& note : d.notes) {
         print_row(2, "-", note);
     }
+    if (!d.lesson.empty()) {
+        fmt::print("\nIn this yard\n");
+        for (const field::LessonPart& part : d.lesson) {
+            print_row(lesson_indent, part.title, part.text);
+        }
+        fmt::print("\n");
+    }
     fmt::print("{}\n", wrapped(d.disclaimer, 0));
+}
+
+Json lesson_json(const field::Lesson& lesson) {
+    return {{"different", lesson.different}, {"tell", lesson.tell}, {"act", lesson.act}};
 }
 
 void print_doubts(const std::vector<std::string>& all) {
@@ -397,6 +409,7 @@ int score(const LogOptions& options) {
     if (options.json) {
         Json document = Json::parse(field::score_json(s));
         document["log"] = options.log.string();
+        document["lesson"] = lesson_json(r.setting.world.lesson);
         document["log_sound"] = why.empty();
         document["log_faults"] = why;
         print_json(document);
@@ -438,6 +451,7 @@ int operate(const OperateOptions& options) {
         document["scenario"] = options.scenario;
         document["seed"] = options.seed;
         document["operator"] = options.who;
+        document["lesson"] = lesson_json(setting.world.lesson);
         document["log"] = options.log ? Json(options.log->string()) : Json();
         document["seconds"] = static_cast<double>(state.tick) * field::tick_s;
         print_json(document);

@@ -36,6 +36,7 @@ bool can_go_back(const Context& c) { return asked(c) || (in_exercise(c) && c.for
 bool finish_question(const Context& c) { return in_exercise(c) && c.finish_asked; }
 bool leave_question(const Context& c) { return in_exercise(c) && c.leave_asked && !c.finish_asked; }
 bool not_at_start(const Context& c) { return working(c) || at_debrief(c); }
+bool debrief_lesson(const Context& c) { return at_debrief(c) && c.has_lesson; }
 bool debrief_next(const Context& c) { return at_debrief(c) && c.has_next; }
 
 constexpr Chord key(int k) { return {k, false}; }
@@ -136,6 +137,7 @@ constexpr CommandInfo table[] = {
     {"next_exercise", "Next exercise", "X", "Goes on to the next exercise of the course.", ends, {key(SDLK_x)}, false, debrief_next},
     {"save_picture", "Save picture", "P", "Writes this page as a picture.", ends, {key(SDLK_p)}, false, at_debrief},
     {"reasons", "Reasons", "W", "Shows or hides why each point of the procedure matters.", ends, {key(SDLK_w)}, false, at_debrief},
+    {"lesson", "In this yard", "L", "Shows what this yard teaches: what is different, how one can tell, what to do. Again goes back up.", ends, {key(SDLK_l)}, false, debrief_lesson},
     {"row_up", "Row up", "Up", "Chooses the exercise above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, at_start},
     {"row_down", "Row down", "Down", "Chooses the exercise below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, at_start},
     {"open_row", "Begin", "Enter", "Begins the chosen exercise.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, at_start},

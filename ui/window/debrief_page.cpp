@@ -8,6 +8,7 @@
 #include <array>
 #include <cmath>
 #include <string>
+#include <utility>
 
 namespace sondeyard::ui {
 
@@ -324,6 +325,26 @@ void draw_notes(const Parts& page, float wrap) {
     }
 }
 
+// The scenario's own words on the yard. Asked for, it comes to the top of what is seen; asked again, the page goes back up.
+void draw_lesson(const Parts& page, float wrap) {
+    const bool wished = std::exchange(page.state.lesson_wish, false);
+    if (page.debrief.lesson.empty()) {
+        return;
+    }
+    ImGui::Dummy({1.0F, 0.15F * page.h()});
+    const float top = ImGui::GetCursorPosY();
+    heading(page, "IN THIS YARD");
+    for (const field::LessonPart& part : page.debrief.lesson) {
+        write(page.theme.text, page.ink().survey, part.title, wrap);
+        write(page.theme.text, page.ink().ink, part.text, wrap);
+        ImGui::Dummy({1.0F, 0.25F * page.h()});
+    }
+    if (wished) {
+        const float there = std::min(top, ImGui::GetScrollMaxY());
+        ImGui::SetScrollY(ImGui::GetScrollY() >= there - 1.0F ? 0.0F : there);
+    }
+}
+
 // The arrow keys turn the lower part, so that it can be read without a mouse.
 void scroll_by_keys(float line) {
     const auto pressed = [](ImGuiKey key) { // with Ctrl they move the plan
@@ -351,6 +372,7 @@ void draw_lower_part(const Parts& page, ImVec2 size) {
     draw_points_list(page, points, width, 0);
     draw_safety(page, width);
     draw_notes(page, wrap);
+    draw_lesson(page, wrap);
     ImGui::Dummy({1.0F, 0.15F * page.h()});
     draw_points(page, wrap);
     write(page.theme.note, page.ink().quiet, page.debrief.disclaimer, wrap);
@@ -371,8 +393,8 @@ void draw_lower_part(const Parts& page, ImVec2 size) {
 
 // ---- Buttons
 
-constexpr std::array<std::string_view, 7> button_ids = {"again_same", "again_new",  "next_exercise", "save_picture",
-                                                        "reasons",    "signal_map", "start_page"};
+constexpr std::array<std::string_view, 8> button_ids = {"again_same", "again_new", "next_exercise", "save_picture",
+                                                        "reasons",    "lesson",    "signal_map",    "start_page"};
 
 std::string_view button_label(const Parts& page, std::string_view id) {
     if (id == "reasons") {

@@ -3,7 +3,7 @@
 // Its buttons are commands of the table (ids below), drawn with command_button, so their keys work without this page's
 // help:
 //   again_same A, again_new N, next_exercise X, save_picture P, reasons W (shows and hides why each point matters),
-//   signal_map S, start_page Esc.
+//   lesson L (goes to what the yard teaches, and back), signal_map S, start_page Esc.
 #pragma once
 
 #include "field/debrief.hpp"
@@ -15,9 +15,10 @@
 
 namespace sondeyard::ui {
 
-struct DebriefState {       // what the page keeps between frames; the caller owns it and resets it for a new exercise
-    bool reasons = false;   // why each point of the procedure matters is shown; toggled by the command `reasons`
-    bool map_shown = false; // the true signal under the plan; toggled by the command `signal_map`
+struct DebriefState {         // what the page keeps between frames; the caller owns it and resets it for a new exercise
+    bool reasons = false;     // why each point of the procedure matters is shown; toggled by the command `reasons`
+    bool lesson_wish = false; // the command `lesson` was given: the page goes to the lesson, or back from it
+    bool map_shown = false;   // the true signal under the plan; toggled by the command `signal_map`
     std::unique_ptr<MapPicture> map; // made when it is first asked for
     bool view_placed = false;        // the plan has been fitted to what matters once; set by the page
     PlanView view;

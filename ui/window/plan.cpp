@@ -519,10 +519,14 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
             draw_error(sheet, *content.notebook, *content.score);
         }
         draw_target(sheet, content.truth->world);
+        draw_other_sondes(sheet, content.truth->world);
         name_true_sonde(sheet, content.truth->world, content.score);
     }
     if (content.notebook != nullptr) {
         name_marks(sheet, *content.notebook);
+    }
+    for (const std::vector<glm::dvec3>& wires_m : brief.overhead_m) {
+        draw_overhead(sheet, wires_m);
     }
     draw_clues(sheet, brief.clues);
     bool fence_named = false; // once is enough for all its sides

@@ -517,6 +517,28 @@ void draw_paint(Sheet& sheet, std::span<const glm::dvec2> paint, field::LineKind
     }
 }
 
+void draw_overhead(Sheet& sheet, std::span<const glm::dvec3> wires_m) {
+    constexpr std::string_view name = "wires overhead";
+    const float h = sheet.theme.h;
+    const ImVec2 size = text_size(sheet.theme.note, name);
+    bool named = false;
+    for (std::size_t i = 0; i + 1 < wires_m.size(); ++i) {
+        const ImVec2 a = sheet.at(field::plan(wires_m[i]));
+        const ImVec2 b = sheet.at(field::plan(wires_m[i + 1]));
+        draw_dashes(sheet.list, a, b, sheet.ink().ink, 1.0F, 0.9F * h, 0.5F * h, sheet.box);
+        for (int k = 1; k < 20 && !named; ++k) { // from the middle outward, since most of them leads out of the yard
+            const float share = 0.5F + (k % 2 == 0 ? 0.025F : -0.025F) * static_cast<float>(k / 2);
+            const ImVec2 at = a + (b - a) * share;
+            if (sheet.sees(at, -2.0F * h)) {
+                if (const auto place = sheet.labels.place_beside(at, {2, 2}, size, 4.0F)) {
+                    draw_text_on_paper(sheet.list, sheet.theme.note, *place, sheet.ink().ink, sheet.ink().paper, name);
+                    named = true;
+                }
+            }
+        }
+    }
+}
+
 void draw_clues(Sheet& sheet, const std::vector<field::Clue>& clues) {
     const float r = std::max(0.32F * sheet.theme.h, sheet.px(0.12));
     for (const field::Clue& clue : clues) {

@@ -43,6 +43,7 @@ void draw_ground(Sheet& sheet, const field::Brief& brief, const std::vector<cons
 void draw_grid_figures(Sheet& sheet, double width_m, double length_m);
 bool name_area(Sheet& sheet, const field::Area& area); // false: no room, nothing to say, or out of sight
 void draw_paint(Sheet& sheet, std::span<const glm::dvec2> paint, field::LineKind kind);
+void draw_overhead(Sheet& sheet, std::span<const glm::dvec3> wires_m); // thin dashes, named once
 void draw_clues(Sheet& sheet, const std::vector<field::Clue>& clues);
 void draw_cleanout(Sheet& sheet, const glm::dvec2& place);
 void draw_truck(Sheet& sheet, const glm::dvec2& start_m, double facing_deg); // parked behind where the work starts
@@ -57,6 +58,7 @@ void name_true_lines(Sheet& sheet, const field::World& world);
 void draw_true_run(Sheet& sheet, const field::World& world);
 void draw_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score);
 void name_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score);
+void draw_other_sondes(Sheet& sheet, const field::World& world); // other crews', with their names and frequencies
 void draw_target(Sheet& sheet, const field::World& world);
 void draw_error(Sheet& sheet, const field::Notebook& notebook, const field::Score& score);
 

@@ -22,6 +22,21 @@ std::vector<glm::dvec2> plan_of(const std::vector<glm::dvec3>& points) {
     return flat;
 }
 
+// Of a line that matters to the fields round it: ", bonded, carries mains".
+std::string what_it_carries(const field::BuriedLine& line) {
+    std::string words;
+    if (line.connection != field::LineConnection::none) {
+        words += fmt::format(", {}", field::name_of(line.connection));
+    }
+    if (line.clamp_current_a > 0.0) {
+        words += fmt::format(", transmitter on it ({})", field::frequency_text(line.clamp_frequency_hz));
+    }
+    if (line.mains_current_a > 0.0) {
+        words += ", carries mains";
+    }
+    return words;
+}
+
 void name_line(Sheet& sheet, const field::World& world, const field::BuriedLine& line) {
     ImFont* font = sheet.theme.note;
     const ImU32 colour = line_colour(sheet.ink(), line.kind);
@@ -32,8 +47,9 @@ void name_line(Sheet& sheet, const field::World& world, const field::BuriedLine&
             if (!sheet.sees(at, -8.0F)) {
                 continue;
             }
-            const std::string words = fmt::format("{} {:.2f} m deep{}", field::name_of(line.kind),
-                                                  field::depth_m(world, p), line.paint_m.empty() ? ", not marked" : "");
+            const std::string words = fmt::format("{} {:.2f} m deep{}{}", field::name_of(line.kind),
+                                                  field::depth_m(world, p), line.paint_m.empty() ? ", not marked" : "",
+                                                  what_it_carries(line));
             if (const auto place = sheet.labels.place_beside(at, {2, 2}, text_size(font, words), 4.0F)) {
                 draw_text_on_paper(sheet.list, font, *place, colour, sheet.ink().paper, words);
                 return;
@@ -174,6 +190,25 @@ void name_true_sonde(Sheet& sheet, const field::World& world, const field::Score
     name(counted_sonde(world, score), true);
     if (other != nullptr) {
         name(*other, false);
+    }
+}
+
+void draw_other_sondes(Sheet& sheet, const field::World& world) {
+    const float r = 0.3F * sheet.theme.h;
+    for (const field::OtherSonde& other : world.other_sondes) {
+        const ImVec2 at = sheet.at(field::plan(other.sonde.position_m));
+        if (!sheet.sees(at, 0.0F)) {
+            continue;
+        }
+        sheet.list.AddCircleFilled(at, r, sheet.ink().paper, 16);
+        sheet.list.AddCircle(at, r, sheet.ink().warning, 16, 2.0F);
+        sheet.list.AddCircleFilled(at, 2.0F, sheet.ink().warning, 8);
+        sheet.labels.take(grown({at, at}, r));
+        name_point(sheet, at, r, sheet.ink().warning,
+                   fmt::format("{}'s sonde, {}, {:.2f} m deep", other.owner,
+                               field::frequency_text(other.sonde.frequency_hz),
+                               field::depth_m(world, other.sonde.position_m)),
+                   true);
     }
 }
 

@@ -187,6 +187,8 @@ void go_back(Session& s) {
 
 void reasons(Session& s) { s.debrief_ui.reasons = !s.debrief_ui.reasons; }
 
+void lesson(Session& s) { s.debrief_ui.lesson_wish = true; }
+
 // While he works, zoom and pan move the view before the hand looks at it; in the debrief there is no hand.
 void zoom_debrief(Session& s, double factor) {
     PlanView& view = s.debrief_ui.view;
@@ -259,6 +261,7 @@ constexpr auto entries = std::to_array<Entry>({
     {"go_back", go_back},
     {"pause", pause},
     {"reasons", reasons},
+    {"lesson", lesson},
 });
 
 } // namespace

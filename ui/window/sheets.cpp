@@ -20,6 +20,9 @@ void pipe_facts(const Theme& theme, const field::JobSheet& sheet) {
          fmt::format("{}, {:.0f} mm inside, wall {:.0f} mm",
                      sheet.material == field::PipeMaterial::pvc ? "PVC" : field::name_of(sheet.material),
                      1000 * sheet.inside_diameter_m, 1000 * sheet.wall_m));
+    if (!sheet.ground.empty()) {
+        fact(theme, "Ground", sheet.ground);
+    }
     const double above_m = sheet.inside_diameter_m - sheet.sonde_above_invert_m + sheet.wall_m;
     fact(theme, "Pipe's top", fmt::format("{:.0f} cm above the sonde's centre", 100 * above_m));
     if (sheet.cleanout_m) {
