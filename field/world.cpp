@@ -222,6 +222,74 @@ void check_lines(const World& world, Faults& faults) {
     }
 }
 
+// Metal beside the sonde and what it carries.
+void check_conductors(const World& world, Faults& faults) {
+    for (const BuriedLine& line : world.yard.lines) {
+        const std::string what = fmt::format("a buried {} line", name_of(line.kind));
+        require(faults, line.points_m.size() >= 2,
+                [&] { return fmt::format("{} has {} points; two or more are allowed", what, line.points_m.size()); });
+        require(faults, in_range(line.width_m, 1e-3, 5.0),
+                [&] { return fmt::format("{} is {} m across; 0.001 to 5 m is allowed", what, line.width_m); });
+        require(faults, line.connection != LineConnection::bonded || in_range(line.resistance_ohm, 0.1, 10e3), [&] {
+            return fmt::format("{} is bonded through {} ohm; 0.1 to 10000 ohm is allowed", what, line.resistance_ohm);
+        });
+        require(faults, in_range(line.clamp_current_a, 0.0, 5.0), [&] {
+            return fmt::format("{} has a transmitter of {} A on it; 0 to 5 A is allowed", what, line.clamp_current_a);
+        });
+        require(faults, line.clamp_current_a == 0.0 || in_range(line.clamp_frequency_hz, 50.0, 100e3), [&] {
+            return fmt::format("{} has a transmitter of {} Hz on it; 50 to 100000 Hz is allowed", what,
+                               line.clamp_frequency_hz);
+        });
+        require(faults, in_range(line.mains_current_a, 0.0, 100.0), [&] {
+            return fmt::format("{} carries {} A of mains; 0 to 100 A is allowed", what, line.mains_current_a);
+        });
+    }
+    for (const OverheadLine& wires : world.yard.overhead) {
+        require(faults, wires.points_m.size() >= 2,
+                [] { return std::string("wires overhead have fewer than two points"); });
+        const auto low =
+            std::ranges::find_if(wires.points_m, [&](const glm::dvec3& p) { return !(depth_m(world, p) < -2.0); });
+        require(faults, low == wires.points_m.end(), [&] {
+            return fmt::format(
+                "wires overhead hang {:.2f} m over the ground at ({:.2f}, {:.2f}); 2 m or more is allowed",
+                -depth_m(world, *low), low->x, low->y);
+        });
+        require(faults, in_range(wires.mains_current_a, 0.0, 100.0), [&] {
+            return fmt::format("wires overhead carry {} A of mains; 0 to 100 A is allowed", wires.mains_current_a);
+        });
+    }
+    require(faults, in_range(world.yard.mains_hz, 45.0, 65.0),
+            [&] { return fmt::format("the mains run at {} Hz; 45 to 65 Hz is allowed", world.yard.mains_hz); });
+}
+
+void check_other_sondes(const World& world, Faults& faults) {
+    const Yard& yard = world.yard;
+    for (const OtherSonde& other : world.other_sondes) {
+        const SondeTruth& sonde = other.sonde;
+        const std::string whose = fmt::format("the sonde of {}", other.owner.empty() ? "another crew" : other.owner);
+        require(faults, inside_yard(yard.width_m, yard.length_m, plan(sonde.position_m), 0.0), [&] {
+            return fmt::format("{} at ({}, {}) lies outside the yard; 0 to {} m east and 0 to {} m north is allowed",
+                               whose, sonde.position_m.x, sonde.position_m.y, yard.width_m, yard.length_m);
+        });
+        const double deep_m = depth_m(world, sonde.position_m);
+        require(faults, in_range(deep_m, sim::closest_range_m, 10.0), [&] {
+            return deep_m < 0.0
+                       ? fmt::format("{} lies {} m above the ground; 0.15 to 10 m under it is allowed", whose, -deep_m)
+                       : fmt::format("{} lies {} m deep; 0.15 to 10 m is allowed", whose, deep_m);
+        });
+        require(faults, in_range(sonde.moment_am2, 1e-4, 10.0), [&] {
+            return fmt::format("{} has a moment of {} A m2; 0.0001 to 10 is allowed", whose, sonde.moment_am2);
+        });
+        require(faults, in_range(sonde.frequency_hz, 50.0, 100e3), [&] {
+            return fmt::format("{} sends at {} Hz; 50 to 100000 Hz is allowed", whose, sonde.frequency_hz);
+        });
+        require(faults, in_range(sonde.tilt_deg, -90.0, 90.0) && std::isfinite(sonde.heading_deg), [&] {
+            return fmt::format("{} has heading {} deg and tilt {} deg; a tilt of -90 to 90 is allowed", whose,
+                               sonde.heading_deg, sonde.tilt_deg);
+        });
+    }
+}
+
 void check_run(const World& world, Faults& faults) {
     const Run& run = *world.run;
     if (run.centreline_m.size() < 2) {
@@ -242,6 +310,15 @@ void check_run(const World& world, Faults& faults) {
         return fmt::format("the pipe's inside diameter {} m or wall {} m makes no sense", run.inside_diameter_m,
                            run.wall_m);
     });
+    require(faults,
+            run.metal.conductivity_s_per_m == 0.0 || (in_range(run.metal.conductivity_s_per_m, 1e4, 70e6) &&
+                                                      in_range(run.metal.relative_permeability, 1.0, 5000.0)),
+            [&] {
+                return fmt::format(
+                    "the pipe's metal conducts {} S/m with a relative permeability of {}; 10^4 to 7 10^7 "
+                    "and 1 to 5000 are allowed",
+                    run.metal.conductivity_s_per_m, run.metal.relative_permeability);
+            });
     check_cover(world, faults);
     const RunProjection off = project(run, world.sonde.position_m);
     require(faults, off.distance_m <= 0.5 * run.inside_diameter_m + 1e-6, [&] {
@@ -274,6 +351,12 @@ std::vector<std::string> faults(const World& world) {
     if (!is_flat(yard.terrain)) {
         check_lines(world, found);
     }
+    check_conductors(world, found);
+    check_other_sondes(world, found);
+    require(found, !yard.resistivity_ohm_m || in_range(*yard.resistivity_ohm_m, 1.0, 100e3), [&] {
+        return fmt::format("the ground's resistivity is {} ohm m; 1 to 100000 ohm m is allowed",
+                           *yard.resistivity_ohm_m);
+    });
     require(found, tip_may_be(yard.width_m, yard.length_m, yard.areas, plan(world.sonde.position_m)),
             [] { return std::string("the sonde lies under a house, shed or tree, where no receiver can stand"); });
     require(found, standable(yard, world.start_m),

@@ -129,7 +129,7 @@ void write_truth(Page& page, const field::World& world) {
     page.line("width_m", world.yard.width_m);
     page.line("length_m", world.yard.length_m);
     write_ground(page, world.yard);
-    if (has_supply(world.yard)) {
+    if (has_supply(world.yard) || world.yard.mains_hz != field::Yard{}.mains_hz) {
         page.bare("\n[hum]\n");
         page.line("mains_hz", world.yard.mains_hz);
     }

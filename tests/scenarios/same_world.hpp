@@ -29,7 +29,31 @@ inline void check_same_yard(const field::Yard& a, const field::Yard& b) {
         CHECK(a.lines[i].width_m == b.lines[i].width_m);
         CHECK(a.lines[i].is_private == b.lines[i].is_private);
         CHECK((a.lines[i].paint_m == b.lines[i].paint_m));
+        CHECK(a.lines[i].connection == b.lines[i].connection);
+        CHECK(a.lines[i].clamp_current_a == b.lines[i].clamp_current_a);
+        CHECK(a.lines[i].mains_current_a == b.lines[i].mains_current_a);
+        if (a.lines[i].connection != field::LineConnection::none) { // else of no consequence, and not written
+            CHECK(a.lines[i].resistance_ohm == b.lines[i].resistance_ohm);
+        }
+        if (a.lines[i].clamp_current_a > 0.0) {
+            CHECK(a.lines[i].clamp_frequency_hz == b.lines[i].clamp_frequency_hz);
+        }
     }
+    REQUIRE(a.overhead.size() == b.overhead.size());
+    for (std::size_t i = 0; i < a.overhead.size(); ++i) {
+        CHECK((a.overhead[i].points_m == b.overhead[i].points_m));
+        CHECK(a.overhead[i].mains_current_a == b.overhead[i].mains_current_a);
+    }
+    CHECK((a.resistivity_ohm_m == b.resistivity_ohm_m));
+    CHECK(a.mains_hz == b.mains_hz);
+}
+
+inline void check_same_sonde(const field::SondeTruth& a, const field::SondeTruth& b) {
+    CHECK(a.frequency_hz == b.frequency_hz);
+    CHECK(a.moment_am2 == b.moment_am2);
+    CHECK((a.position_m == b.position_m));
+    CHECK(a.heading_deg == b.heading_deg);
+    CHECK(a.tilt_deg == b.tilt_deg);
 }
 
 inline void check_same_ground(const field::Terrain& a, const field::Terrain& b) {
@@ -61,6 +85,7 @@ inline void check_same_sheet(const field::JobSheet& a, const field::JobSheet& b)
     CHECK(a.counter_zero == b.counter_zero);
     CHECK((a.counter_m == b.counter_m));
     CHECK(a.material == b.material);
+    CHECK(a.ground == b.ground);
     CHECK(a.inside_diameter_m == b.inside_diameter_m);
     CHECK(a.wall_m == b.wall_m);
     CHECK(a.sonde_above_invert_m == b.sonde_above_invert_m);
@@ -132,12 +157,18 @@ inline void check_same_world(const field::World& a, const field::World& b) {
         CHECK(a.run->material == b.run->material);
         CHECK(a.run->inside_diameter_m == b.run->inside_diameter_m);
         CHECK(a.run->wall_m == b.run->wall_m);
+        CHECK(a.run->metal.conductivity_s_per_m == b.run->metal.conductivity_s_per_m);
+        CHECK(a.run->metal.relative_permeability == b.run->metal.relative_permeability);
     }
-    CHECK(a.sonde.frequency_hz == b.sonde.frequency_hz);
-    CHECK(a.sonde.moment_am2 == b.sonde.moment_am2);
-    CHECK((a.sonde.position_m == b.sonde.position_m));
-    CHECK(a.sonde.heading_deg == b.sonde.heading_deg);
-    CHECK(a.sonde.tilt_deg == b.sonde.tilt_deg);
+    check_same_sonde(a.sonde, b.sonde);
+    REQUIRE(a.other_sondes.size() == b.other_sondes.size());
+    for (std::size_t i = 0; i < a.other_sondes.size(); ++i) {
+        CHECK(a.other_sondes[i].owner == b.other_sondes[i].owner);
+        check_same_sonde(a.other_sondes[i].sonde, b.other_sondes[i].sonde);
+    }
+    CHECK(a.lesson.different == b.lesson.different);
+    CHECK(a.lesson.tell == b.lesson.tell);
+    CHECK(a.lesson.act == b.lesson.act);
     check_same_receiver(a.receiver, b.receiver);
     check_same_sheet(a.sheet, b.sheet);
     check_same_rubric(a.rubric, b.rubric);
