@@ -28,8 +28,119 @@ void in_every_yard(std::string_view name, const std::function<void(const field::
 } // namespace
 
 TEST_CASE("the bundled exercises come in course order") {
-    CHECK(bundled_names() == std::vector<std::string>{"level-lawn", "two-percent", "deep", "steep-branch", "on-end",
-                                                      "two-pipes", "wrong-frequency", "single-coil"});
+    CHECK(bundled_names() ==
+          std::vector<std::string>{"level-lawn",     "two-percent",   "deep",          "steep-branch",   "on-end",
+                                   "two-pipes",      "wrong-frequency", "single-coil", "twin-coil",      "iron-pipe",
+                                   "slope",          "bank",          "slab-edge",     "other-frequency", "hum-overhead",
+                                   "hum-and-640",    "wet-clay",      "line-across",   "isolated-line",  "line-beside",
+                                   "clamped-line",   "other-crew",    "deep-and-noisy", "iron-hum-hill", "clay-line-bank"});
+}
+
+TEST_CASE("every exercise after the first eight has a written lesson, and says what the ground is") {
+    const std::vector<std::string> names = bundled_names();
+    REQUIRE(names.size() >= 22);
+    for (std::size_t i = 8; i < names.size(); ++i) {
+        CAPTURE(names[i]);
+        const field::World world = resolve(bundled(names[i]), 1);
+        for (const std::string& part : {world.lesson.different, world.lesson.tell, world.lesson.act}) {
+            CHECK(part.size() > 80);
+            CHECK(part.size() <= 600);
+            CHECK(part.find('\n') == std::string::npos);
+            CHECK(part.find("  ") == std::string::npos);
+            CHECK(part.back() == '.');
+        }
+        CHECK_FALSE(world.sheet.ground.empty());
+        const field::Brief brief = field::brief_of(world);
+        CHECK(brief.sheet.ground == world.sheet.ground); // a caller knows the ground, and nobody the lesson
+    }
+}
+
+namespace {
+
+bool close_to(double value, double low, double high) { return value >= low && value <= high; }
+
+const field::BuriedLine* line_that(const field::World& world, const std::function<bool(const field::BuriedLine&)>& is) {
+    const auto at = std::ranges::find_if(world.yard.lines, is);
+    return at == world.yard.lines.end() ? nullptr : &*at;
+}
+
+double beside_m(const field::World& world, const field::BuriedLine& line) {
+    return field::distance_to_line_m(
+        field::plan(world.sonde.position_m),
+        std::vector<glm::dvec2>{field::plan(line.points_m.front()), field::plan(line.points_m.back())});
+}
+
+} // namespace
+
+TEST_CASE("the exercises with a difficulty have it in every yard") {
+    using field::LineConnection;
+    in_every_yard("twin-coil",
+                  [](const field::World& w) { CHECK(w.receiver.kind == sim::ReceiverKind::twin_coil); });
+    for (const std::string_view name : {"iron-pipe", "iron-hum-hill"}) {
+        in_every_yard(name, [](const field::World& w) {
+            CHECK(w.run->material == field::PipeMaterial::cast_iron);
+            CHECK(w.sheet.material == field::PipeMaterial::cast_iron); // the caller knows it
+            CHECK(close_to(w.run->metal.relative_permeability, 60.0, 150.0));
+        });
+    }
+    in_every_yard("slope", [](const field::World& w) { CHECK(w.yard.terrain.slope_percent >= 12.0); });
+    in_every_yard("iron-hum-hill", [](const field::World& w) { CHECK(w.yard.terrain.slope_percent >= 8.0); });
+    for (const std::string_view name : {"bank", "clay-line-bank"}) {
+        in_every_yard(name, [](const field::World& w) {
+            REQUIRE(w.yard.terrain.steps.size() == 1);
+            CHECK(w.yard.terrain.steps.front().rise_m >= 0.5);
+        });
+    }
+    in_every_yard("slab-edge", [](const field::World& w) { // under it, and its edge near
+        REQUIRE(w.yard.terrain.pads.size() == 1);
+        const field::Polygon& slab = w.yard.terrain.pads.front().outline_m;
+        CHECK(field::contains(slab, field::plan(w.sonde.position_m)));
+        CHECK(field::distance_to_edge_m(slab, field::plan(w.sonde.position_m)) <= 0.21);
+    });
+    for (const std::string_view name : {"wet-clay", "clay-line-bank"}) {
+        in_every_yard(name, [](const field::World& w) {
+            REQUIRE(w.yard.resistivity_ohm_m.has_value());
+            CHECK(*w.yard.resistivity_ohm_m <= 15.0);
+            CHECK(w.sonde.frequency_hz == 32768.0);
+        });
+    }
+    for (const std::string_view name : {"line-across", "isolated-line", "line-beside", "clay-line-bank"}) {
+        in_every_yard(name, [&](const field::World& w) {
+            const auto wanted = name == "isolated-line" ? LineConnection::isolated : LineConnection::bonded;
+            const field::BuriedLine* line =
+                line_that(w, [&](const field::BuriedLine& l) { return l.connection == wanted; });
+            REQUIRE(line != nullptr);
+            CHECK(beside_m(w, *line) <= 1.25);
+            CHECK_FALSE(line->paint_m.empty());
+            CHECK(w.sonde.frequency_hz == 32768.0);
+        });
+    }
+    for (const std::string_view name : {"hum-and-640", "iron-hum-hill"}) {
+        in_every_yard(name, [](const field::World& w) {
+            CHECK(w.yard.mains_hz == 50.0);
+            CHECK(line_that(w, [](const field::BuriedLine& l) { return l.mains_current_a > 0.0; }) != nullptr);
+        });
+    }
+    in_every_yard("hum-overhead", [](const field::World& w) {
+        CHECK(w.yard.mains_hz == 60.0);
+        CHECK(w.yard.overhead.size() == 1);
+    });
+    for (const std::string_view name : {"other-crew", "other-frequency"}) {
+        in_every_yard(name, [&](const field::World& w) {
+            REQUIRE(w.other_sondes.size() == 1);
+            CHECK((w.other_sondes.front().sonde.frequency_hz == w.sonde.frequency_hz) == (name == "other-crew"));
+        });
+    }
+    in_every_yard("clamped-line", [](const field::World& w) {
+        const field::BuriedLine* line =
+            line_that(w, [](const field::BuriedLine& l) { return l.clamp_current_a > 0.0; });
+        REQUIRE(line != nullptr);
+        CHECK(line->clamp_frequency_hz == w.sonde.frequency_hz);
+    });
+    in_every_yard("deep-and-noisy", [](const field::World& w) {
+        CHECK(field::depth_m(w) >= 3.2);
+        CHECK(w.receiver.noise_at_512_pt_per_rthz >= 2.0);
+    });
 }
 
 TEST_CASE("every bundled exercise can be built with fifty seeds and has no faults") {
