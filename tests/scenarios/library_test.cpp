@@ -29,11 +29,12 @@ void in_every_yard(std::string_view name, const std::function<void(const field::
 
 TEST_CASE("the bundled exercises come in course order") {
     CHECK(bundled_names() ==
-          std::vector<std::string>{"level-lawn",     "two-percent",   "deep",          "steep-branch",   "on-end",
-                                   "two-pipes",      "wrong-frequency", "single-coil", "twin-coil",      "iron-pipe",
-                                   "slope",          "bank",          "slab-edge",     "other-frequency", "hum-overhead",
-                                   "hum-and-640",    "wet-clay",      "line-across",   "isolated-line",  "line-beside",
-                                   "clamped-line",   "other-crew",    "deep-and-noisy", "iron-hum-hill", "clay-line-bank"});
+          std::vector<std::string>{
+              "level-lawn",      "two-percent",     "deep",         "steep-branch", "on-end",         "two-pipes",
+              "wrong-frequency", "single-coil",     "twin-coil",    "iron-pipe",    "slope",          "bank",
+              "slab-edge",       "other-frequency", "hum-overhead", "hum-and-640",  "wet-clay",       "line-across",
+              "isolated-line",   "line-beside",     "clamped-line", "other-crew",   "deep-and-noisy", "iron-hum-hill",
+              "clay-line-bank"});
 }
 
 TEST_CASE("every exercise after the first eight has a written lesson, and says what the ground is") {
@@ -74,8 +75,7 @@ double beside_m(const field::World& world, const field::BuriedLine& line) {
 
 TEST_CASE("the exercises with a difficulty have it in every yard") {
     using field::LineConnection;
-    in_every_yard("twin-coil",
-                  [](const field::World& w) { CHECK(w.receiver.kind == sim::ReceiverKind::twin_coil); });
+    in_every_yard("twin-coil", [](const field::World& w) { CHECK(w.receiver.kind == sim::ReceiverKind::twin_coil); });
     for (const std::string_view name : {"iron-pipe", "iron-hum-hill"}) {
         in_every_yard(name, [](const field::World& w) {
             CHECK(w.run->material == field::PipeMaterial::cast_iron);
