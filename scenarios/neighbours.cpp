@@ -13,7 +13,7 @@ namespace sondeyard::scenarios {
 namespace {
 
 constexpr double clear_of_building_m = 0.3; // a line ends here at a wall, where it goes in
-constexpr double shortest_m = 6.0;
+constexpr double shortest_m = 10.0;
 constexpr double longest_m = 45.0;
 constexpr double step_m = 0.25;
 constexpr double wires_up_m = 6.5;

@@ -133,6 +133,13 @@ double hum_dbpt(const Seen& seen, const glm::dvec2& place, double receiver_hz, d
     return sim::dbpt(most_t);
 }
 
+// Least field that any turning of one coil leaves, as a share of all: the short axis of the field's ellipse.
+double filled(const Seen& seen, const glm::dvec2& p) {
+    const double ground_m = field::height_m(seen.world().yard.terrain, p);
+    const sim::Phasor3 b = sim::emission_field_t(seen.scene().emissions.front(), {p, ground_m + 0.05});
+    return glm::length(glm::cross(b.re, b.im)) / (glm::dot(b.re, b.re) + glm::dot(b.im, b.im));
+}
+
 constexpr std::array<std::uint64_t, 3> some_seeds = {1, 2, 3};
 
 } // namespace
@@ -219,7 +226,8 @@ TEST_CASE("on the slab the depth reads more than beside it, by the height of the
     }
 }
 
-TEST_CASE("wet clay at 33 kHz fills the null of a turned coil and dims what is far off, at 512 Hz it does neither") {
+TEST_CASE(
+    "wet clay at 33 kHz fills the null of a turned coil and holds up what is far off, at 512 Hz it does neither") {
     for (const std::uint64_t seed : some_seeds) {
         const field::World clay = yard("wet-clay", seed);
         const auto look = [&](double frequency_hz, bool with_ground) {
@@ -234,14 +242,8 @@ TEST_CASE("wet clay at 33 kHz fills the null of a turned coil and dims what is f
         const Seen high_dry = look(32768.0, false);
         const Seen low = look(512.0, true);
         const Seen low_dry = look(512.0, false);
-        // Least field that any turning of one coil leaves, as a share of all: the short axis of its ellipse.
-        const auto filled = [](const Seen& seen, const glm::dvec2& p) {
-            const sim::Phasor3 b = sim::emission_field_t(seen.scene().emissions.front(),
-                                                         {p, field::height_m(seen.world().yard.terrain, p) + 0.05});
-            return glm::length(glm::cross(b.re, b.im)) / (glm::dot(b.re, b.re) + glm::dot(b.im, b.im));
-        };
-        const glm::dvec2 near = high.from_sonde(1.5, 1.5);
-        const glm::dvec2 far = high.from_sonde(3.0, 9.0);
+        const glm::dvec2 near = high.from_sonde(0.0, 0.5);
+        const glm::dvec2 far = high.from_sonde(3.0, 8.0);
         MESSAGE(fmt::format(
             "seed {}: {:.0f} ohm m; null filled to {:.1f} % near, {:.1f} % far (512 Hz {:.2f} %); far off "
             "{:+.1f} dB (512 Hz {:+.2f} dB); over it {:+.2f} dB",
@@ -249,16 +251,18 @@ TEST_CASE("wet clay at 33 kHz fills the null of a turned coil and dims what is f
             100.0 * filled(low, far), high.dbpt(far) - high_dry.dbpt(far), low.dbpt(far) - low_dry.dbpt(far),
             high.dbpt(high.from_sonde(0, 0)) - high_dry.dbpt(high.from_sonde(0, 0))));
         CHECK(filled(high_dry, far) < 1e-9);
-        CHECK(filled(high, far) > 0.05);
-        CHECK(filled(low, far) < 0.02);
+        CHECK(filled(high, far) > 0.15);
+        CHECK(filled(high, near) < 0.10);
+        CHECK(filled(low, far) < 0.1 * filled(high, far));
         CHECK(std::abs(high.dbpt(far) - high_dry.dbpt(far)) > 1.0);
         CHECK(std::abs(low.dbpt(far) - low_dry.dbpt(far)) < 0.1);
         CHECK(std::abs(high.dbpt(high.from_sonde(0, 0)) - high_dry.dbpt(high.from_sonde(0, 0))) < 0.5);
     }
 }
 
-TEST_CASE(
-    "a bonded line across changes depth, lift and level line; far along it the signal is another; isolated, nothing") {
+TEST_CASE("a bonded line across moves depth and level line a little and is loud far along itself, an isolated one does "
+          "nothing") {
+    double worst_db = 0.0;
     for (const std::uint64_t seed : some_seeds) {
         const field::World world = yard("line-across", seed);
         const field::BuriedLine& line = line_with(world, is_bonded);
@@ -283,17 +287,19 @@ TEST_CASE(
             fmt::format("seed {}: depth {:+.1f} %, lift of 0.50 m reads {:.3f} m, level line moved {:+.3f} m, {:.1f} m "
                         "along the pipe {:+.1f} dB",
                         seed, 100.0 * off, lift_m, shift_m, glm::distance(end, over), far_db));
-        CHECK(std::abs(off) > 0.01);
-        CHECK(std::abs(off) < 0.15);
-        CHECK(std::abs(lift_m - 0.5) > 0.005);
-        CHECK(std::abs(lift_m - 0.5) > 3.0 * std::abs(alone.depth_m(over, 0.5) - alone.depth_m(over) - 0.5));
-        CHECK(std::abs(shift_m) >= 0.01);
+        CHECK(std::abs(off) > 0.003);
+        CHECK(std::abs(off) < 0.10);
+        CHECK(std::abs(shift_m) >= 0.005);
+        CHECK(std::abs(shift_m) < 0.08);
+        CHECK(std::abs(lift_m - 0.5) < 0.03); // it hardly shows there
         CHECK(far_db > 6.0);
+        worst_db = std::max(worst_db, far_db);
         CHECK(isolated.dbpt(end) == alone.dbpt(end));
         CHECK(isolated.depth_m(over) == alone.depth_m(over));
         CHECK(std::abs(at_512.depth_m(over) / alone.depth_m(over) - 1.0) < 0.003);
-        CHECK(std::abs(at_512.dbpt(end) - alone.dbpt(end)) < 1.0);
+        CHECK(std::abs(at_512.dbpt(end) - alone.dbpt(end)) < 0.2 * far_db);
     }
+    CHECK(worst_db > 15.0);
 }
 
 TEST_CASE("the bonded cable beside the diving branch is heard far along it, and leaves a level sonde alone") {
@@ -456,17 +462,20 @@ TEST_CASE("in the yards that combine difficulties each of them is there") {
         const field::World corner = yard("clay-line-bank", seed);
         const Seen all(corner);
         const glm::dvec2 at = all.from_sonde(0.0, 0.0);
-        const Seen dry(changed(corner, [](field::World& w) { w.yard.resistivity_ohm_m.reset(); }));
+        const Seen both_off(
+            changed(changed(corner, unbond), [](field::World& w) { w.yard.resistivity_ohm_m.reset(); }));
         const Seen unbonded(changed(corner, unbond));
         const glm::dvec2 far = all.from_sonde(2.0, 8.0);
         const glm::dvec2 up = field::direction_of(corner.yard.terrain.steps.front().toward_deg);
+        const double from_line = all.depth_m(at) / unbonded.depth_m(at) - 1.0;
         MESSAGE(fmt::format(
-            "clay-line-bank, seed {}: clay {:+.1f} dB far off, line {:+.1f} % of depth, ground {:+.2f} m at "
-            "3 m toward the bank",
-            seed, all.dbpt(far) - dry.dbpt(far), 100.0 * (all.depth_m(at) / unbonded.depth_m(at) - 1.0),
+            "clay-line-bank, seed {}: null filled to {:.1f} % far off ({:.1f} % in dry ground), line {:+.1f} % "
+            "of depth, ground {:+.2f} m at 3 m toward the bank",
+            seed, 100.0 * filled(unbonded, far), 100.0 * filled(both_off, far), 100.0 * from_line,
             field::height_m(corner.yard.terrain, at + 3.0 * up)));
-        CHECK(std::abs(all.dbpt(far) - dry.dbpt(far)) > 0.3);
-        CHECK(std::abs(all.depth_m(at) / unbonded.depth_m(at) - 1.0) > 0.003);
+        CHECK(filled(both_off, far) < 1e-9);
+        CHECK(filled(unbonded, far) > 0.03);
+        CHECK(std::abs(from_line) > 0.003);
         CHECK(field::height_m(corner.yard.terrain, at + 3.0 * up) > 0.2);
     }
 }

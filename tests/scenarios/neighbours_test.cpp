@@ -102,7 +102,7 @@ TEST_CASE("a neighbour beside the run lies as far from the sonde as asked, along
         CHECK(std::abs(glm::dot(p.direction, field::direction_of(world.sonde.heading_deg))) > 0.999);
         CHECK(p.along_m > 0.0);
         CHECK(p.along_m < p.length_m);
-        CHECK(p.length_m >= 6.0 - 0.02);
+        CHECK(p.length_m >= 10.0 - 0.02);
         for (const glm::dvec3& point : line.points_m) {
             CHECK(point.z == doctest::Approx(-0.7));
         }
