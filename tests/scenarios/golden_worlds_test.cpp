@@ -31,6 +31,23 @@ constexpr std::array golden = {
     Golden{"two-pipes", "7bb62140d0bf5a1df89faff4379f5535fe15d30bc0c36a5e08db3a6a99357c65"},
     Golden{"wrong-frequency", "1e70858bdcb56e228437db6b63e062ed00f934aa417322341dec6fee21ed58dc"},
     Golden{"single-coil", "8e4028d8f173eed347e2880ed9ab5c08aee2c46f898e51d291a410419c2f7e74"},
+    Golden{"twin-coil", "66cb9a43e669c7486417b905f039401373f97f1b9a090d8b9f313bb23c4c1691"},
+    Golden{"iron-pipe", "29a8dbc203f6a2da9a717b089b21827b9f8909090dc7d807e3245733ef750dc7"},
+    Golden{"slope", "22b808954b28194f876a7260017f05b10c808da7fe7e4fdfad21680e3165e001"},
+    Golden{"bank", "cb0a116e81cb4414874dd48ec9edce448239a1ebfd39bcc9b3e405d9b7333350"},
+    Golden{"slab-edge", "718b656edcd2c1b2b5105c1d6e2b28915c62aed569c468b095f3194b10e46a9c"},
+    Golden{"other-frequency", "50019cb50fcbdbc71c81aa1eefc4f5198ba57643c606f1dafcd64bd955fcac14"},
+    Golden{"hum-overhead", "974cf6e1410a2cf1256c8f446adde86df695454cc36afbc7795aab42884d5b05"},
+    Golden{"hum-and-640", "1e569c343ab58d93a8faa2df077db3f0346cf057c057b4997a9c210f26805b71"},
+    Golden{"wet-clay", "59b8028e5a1d7067d4f1a2991343fbcf3050eae50a4590315d06a29014cc198b"},
+    Golden{"line-across", "55fdd14f616bbc8e1d0fdacd768806a937dab9ac6b151c194b9cf769086c36d7"},
+    Golden{"isolated-line", "9d7d4d347d2da4b2d2505c52b396f312774d428876b01c7960389ed7db8b4af5"},
+    Golden{"line-beside", "c39c243ce6cc5974e01a16169dcbeb1796cf31bdb2295e7d55e9f4554f2fa17d"},
+    Golden{"clamped-line", "20c435eee4dcc98a39ad2c80e8072fc22805c0880846e2a1b2b27c10bfbef6c7"},
+    Golden{"other-crew", "b435ae93ac27e0004a936aa97c5adf8ae403b879874e400bd5f987821836bcd8"},
+    Golden{"deep-and-noisy", "bee850c2978c5d7b11929f3dcc2552eaf1554b9f08a3358ee4a1d97cb9a5ff6c"},
+    Golden{"iron-hum-hill", "1bf4f1bef53457c9f325223736d2c24edc8e1d747ba38b469f0fce4dbf4892d9"},
+    Golden{"clay-line-bank", "c3cac2547e983af7d69bf79279b6fc2266ad5f079ea0849326c37d0eb14fbeba"},
 };
 
 } // namespace
