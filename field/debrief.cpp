@@ -389,9 +389,8 @@ void add_depth_notes(const Setting& setting, const Notebook& notebook, const Cab
     alone.emissions.resize(1);
     alone.hums.clear();
     const double frequency_hz = setting.world.sonde.frequency_hz;
-    const sim::AntennaSignals signals =
-        sim::antenna_signals_t(plumb, {{reading->place_m, ground_m}, reading->facing_deg, 0.0, 0.0}, alone,
-                               frequency_hz, 1, tick_s, true);
+    const sim::AntennaSignals signals = sim::antenna_signals_t(
+        plumb, {{reading->place_m, ground_m}, reading->facing_deg, 0.0, 0.0}, alone, frequency_hz, 1, tick_s, true);
     const std::optional<double> expected_m =
         sim::measure(plumb, signals, frequency_hz, 0.0, sim::CoilAttitude::level).depth_m;
     if (expected_m && std::abs(*expected_m - true_m) > worth_telling_share * true_m) {

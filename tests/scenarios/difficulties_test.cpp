@@ -359,6 +359,24 @@ TEST_CASE("under the wires the hum is loud in the ear and not in the number") {
     }
 }
 
+TEST_CASE("set to wide the receiver lets the mains' harmonics beside 512 Hz in, set to narrow it does not") {
+    for (const std::uint64_t seed : some_seeds) {
+        const field::World world = yard("wide-or-narrow", seed);
+        REQUIRE(world.receiver.has_wide);
+        const Seen narrow(world);
+        const Seen wide(
+            changed(world, [](field::World& w) { w.receiver = sim::in_bandwidth(w.receiver, sim::Bandwidth::wide); }));
+        const glm::dvec2 over = narrow.from_sonde(0.0, 0.0);
+        const double in_narrow = hum_dbpt(narrow, over, 512.0, 60.0);
+        const double in_wide = hum_dbpt(wide, over, 512.0, 60.0);
+        MESSAGE(fmt::format("seed {}: hum in the signal {:.1f} dBpT wide, {:.1f} narrow, sonde {:.1f} dBpT", seed,
+                            in_wide, in_narrow, narrow.dbpt(over)));
+        CHECK(in_wide > in_narrow + 20.0);
+        CHECK(in_wide > narrow.dbpt(over) - 35.0);
+        CHECK(in_narrow < narrow.dbpt(over) - 40.0);
+    }
+}
+
 TEST_CASE("another crew's sonde on our frequency is as loud as ours, and only ours follows the cable") {
     for (const std::uint64_t seed : some_seeds) {
         const field::World world = yard("other-crew", seed);

@@ -28,13 +28,33 @@ void in_every_yard(std::string_view name, const std::function<void(const field::
 } // namespace
 
 TEST_CASE("the bundled exercises come in course order") {
-    CHECK(bundled_names() ==
-          std::vector<std::string>{
-              "level-lawn",      "two-percent",     "deep",         "steep-branch", "on-end",         "two-pipes",
-              "wrong-frequency", "single-coil",     "twin-coil",    "iron-pipe",    "slope",          "bank",
-              "slab-edge",       "other-frequency", "hum-overhead", "hum-and-640",  "wet-clay",       "line-across",
-              "isolated-line",   "line-beside",     "clamped-line", "other-crew",   "deep-and-noisy", "iron-hum-hill",
-              "clay-line-bank"});
+    CHECK(bundled_names() == std::vector<std::string>{"level-lawn",
+                                                      "two-percent",
+                                                      "deep",
+                                                      "steep-branch",
+                                                      "on-end",
+                                                      "two-pipes",
+                                                      "wrong-frequency",
+                                                      "single-coil",
+                                                      "twin-coil",
+                                                      "iron-pipe",
+                                                      "slope",
+                                                      "bank",
+                                                      "slab-edge",
+                                                      "other-frequency",
+                                                      "hum-overhead",
+                                                      "hum-and-640",
+                                                      "wet-clay",
+                                                      "line-across",
+                                                      "isolated-line",
+                                                      "line-beside",
+                                                      "clamped-line",
+                                                      "other-crew",
+                                                      "stop-in-the-drop",
+                                                      "wide-or-narrow",
+                                                      "deep-and-noisy",
+                                                      "iron-hum-hill",
+                                                      "clay-line-bank"});
 }
 
 TEST_CASE("every exercise after the first eight has a written lesson, and says what the ground is") {
@@ -137,6 +157,17 @@ TEST_CASE("the exercises with a difficulty have it in every yard") {
         REQUIRE(line != nullptr);
         CHECK(line->clamp_frequency_hz == w.sonde.frequency_hz);
     });
+    in_every_yard("stop-in-the-drop", [](const field::World& w) {
+        CHECK(w.sonde.tilt_deg >= 31.9);
+        // and a straight, nearly level piece is a pull of the cable away
+        const double along_m = field::project(*w.run, w.sonde.position_m).along_m;
+        bool level = false;
+        for (double back_m = 0.5; back_m <= 5.0 && back_m < along_m; back_m += 0.25) {
+            level = level || std::abs(field::attitude_at(*w.run, along_m - back_m).tilt_deg) < 6.0;
+        }
+        CHECK(level);
+    });
+    in_every_yard("wide-or-narrow", [](const field::World& w) { CHECK(w.receiver.has_wide); });
     in_every_yard("deep-and-noisy", [](const field::World& w) {
         CHECK(field::depth_m(w) >= 3.2);
         CHECK(w.receiver.noise_at_512_pt_per_rthz >= 2.0);

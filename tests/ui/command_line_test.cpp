@@ -1,5 +1,6 @@
 // The commands as a person or a script meets them: tables, JSON, exit codes, help, mistakes in what was typed.
 #include "command_line_support.hpp"
+#include "scenarios/scenario.hpp"
 
 using namespace sondeyard::test;
 
@@ -170,8 +171,8 @@ TEST_CASE("the bundled exercises are listed in course order") {
     for (const Json& row : document["scenarios"]) {
         names.push_back(row["name"].get<std::string>());
     }
-    CHECK(names == std::vector<std::string>{"level-lawn", "two-percent", "deep", "steep-branch", "on-end", "two-pipes",
-                                            "wrong-frequency", "single-coil"});
+    CHECK(names.size() >= 22);
+    CHECK(names == scenarios::bundled_names());
 }
 
 TEST_CASE("help tells every command, its options with their defaults, the exit codes, and fits a terminal") {

@@ -308,7 +308,11 @@ TEST_CASE("Every command that is not held is carried out somewhere") {
         CAPTURE(info.id);
         const std::string wide = (home.path() / "wide.toml").string();
         std::ofstream(wide) << "format = 1\ntitle = \"Wide\"\n[receiver]\nhas_wide = true\n";
-        Desk desk(home.path(), info.id == "coil" ? "single-coil" : info.id == "bandwidth" ? wide : "level-lawn");
+        const std::string scenario = info.id == "coil"        ? "single-coil"
+                                     : info.id == "bandwidth" ? wide
+                                     : info.id == "lesson"    ? "hum-overhead"
+                                                              : "level-lawn";
+        Desk desk(home.path(), scenario);
         // Bring about what the command needs: a notebook with something in it, a question, a page.
         if (!enabled(info.id, desk.app->context())) {
             desk.walk_over_the_sonde();

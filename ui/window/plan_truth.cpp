@@ -47,9 +47,9 @@ void name_line(Sheet& sheet, const field::World& world, const field::BuriedLine&
             if (!sheet.sees(at, -8.0F)) {
                 continue;
             }
-            const std::string words = fmt::format("{} {:.2f} m deep{}{}", field::name_of(line.kind),
-                                                  field::depth_m(world, p), line.paint_m.empty() ? ", not marked" : "",
-                                                  what_it_carries(line));
+            const std::string words =
+                fmt::format("{} {:.2f} m deep{}{}", field::name_of(line.kind), field::depth_m(world, p),
+                            line.paint_m.empty() ? ", not marked" : "", what_it_carries(line));
             if (const auto place = sheet.labels.place_beside(at, {2, 2}, text_size(font, words), 4.0F)) {
                 draw_text_on_paper(sheet.list, font, *place, colour, sheet.ink().paper, words);
                 return;
