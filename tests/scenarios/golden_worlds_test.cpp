@@ -45,6 +45,8 @@ constexpr std::array golden = {
     Golden{"line-beside", "c39c243ce6cc5974e01a16169dcbeb1796cf31bdb2295e7d55e9f4554f2fa17d"},
     Golden{"clamped-line", "20c435eee4dcc98a39ad2c80e8072fc22805c0880846e2a1b2b27c10bfbef6c7"},
     Golden{"other-crew", "b435ae93ac27e0004a936aa97c5adf8ae403b879874e400bd5f987821836bcd8"},
+    Golden{"stop-in-the-drop", "b844acbf69f10f510af842f0158a0ddedb727d99044313d5963d36c7cbadb5be"},
+    Golden{"wide-or-narrow", "beeb68f8967a40d5e0bf1c0c10c0b6ed112f12e160e689130ac17fbb6553c5d9"},
     Golden{"deep-and-noisy", "bee850c2978c5d7b11929f3dcc2552eaf1554b9f08a3358ee4a1d97cb9a5ff6c"},
     Golden{"iron-hum-hill", "1bf4f1bef53457c9f325223736d2c24edc8e1d747ba38b469f0fce4dbf4892d9"},
     Golden{"clay-line-bank", "c3cac2547e983af7d69bf79279b6fc2266ad5f079ea0849326c37d0eb14fbeba"},
