@@ -172,7 +172,7 @@ TEST_CASE("the bundled exercises are listed in course order") {
         names.push_back(row["name"].get<std::string>());
     }
     CHECK(names.size() >= 22);
-    CHECK(names == scenarios::bundled_names());
+    CHECK(names == sondeyard::scenarios::bundled_names());
 }
 
 TEST_CASE("help tells every command, its options with their defaults, the exit codes, and fits a terminal") {
