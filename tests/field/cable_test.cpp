@@ -89,7 +89,7 @@ TEST_CASE("the sonde follows the pipe with heading and tilt, and rides where it 
         World world = yard_with_drop(0.0);
         world.sonde.position_m = {15.0, 16.0, -2.0};
         world.run->centreline_m.back() = {15.0, 20.0, -2.0};
-        world.run->centreline_m.push_back({20.0, 20.0, -2.0}); // a bend to the east
+        world.run->centreline_m.emplace_back(20.0, 20.0, -2.0); // a bend to the east
         for (const bool other_end : {false, true}) {
             world.sonde.heading_deg = other_end ? 190.0 : 10.0;
             world.sonde.tilt_deg = other_end ? -4.0 : 4.0;
