@@ -384,15 +384,26 @@ void add_depth_notes(const Setting& setting, const Notebook& notebook, const Cab
     // The same instrument without its own errors and without noise, plumb, at the same place and turned the same way.
     sim::ReceiverSpec quiet = spec;
     quiet.noise_floor_pt_per_rthz = quiet.noise_at_512_pt_per_rthz = 0.0;
+    quiet.coil.reset();
     const sim::Instrument plumb = sim::perfect_instrument(quiet);
     sim::Scene alone = scene_of(setting.world, setting.ground, sonde);
     alone.emissions.resize(1);
     alone.hums.clear();
     const double frequency_hz = setting.world.sonde.frequency_hz;
-    const sim::AntennaSignals signals = sim::antenna_signals_t(
-        plumb, {{reading->place_m, ground_m}, reading->facing_deg, 0.0, 0.0}, alone, frequency_hz, 1, tick_s, true);
-    const std::optional<double> expected_m =
-        sim::measure(plumb, signals, frequency_hz, 0.0, sim::CoilAttitude::level).depth_m;
+    const auto reads = [&](const sim::Scene& scene) {
+        const sim::AntennaSignals signals = sim::antenna_signals_t(
+            plumb, {{reading->place_m, ground_m}, reading->facing_deg, 0.0, 0.0}, scene, frequency_hz, 1, tick_s, true);
+        return sim::measure(plumb, signals, frequency_hz, 0.0, sim::CoilAttitude::level).depth_m;
+    };
+    const std::optional<double> with_lines_m = reads(alone);
+    alone.emissions.front().currents.clear();
+    const std::optional<double> expected_m = reads(alone);
+    if (with_lines_m && expected_m && std::abs(*with_lines_m - *expected_m) > worth_telling_share * true_m) {
+        notes.push_back(
+            fmt::format("The current that the sonde drives in the metal beside it makes a plumb receiver read {} where "
+                        "the reading of {} was taken; without that metal it would read {}.",
+                        metres(*with_lines_m), metres(*reading->depth_m), metres(*expected_m)));
+    }
     if (expected_m && std::abs(*expected_m - true_m) > worth_telling_share * true_m) {
         notes.push_back(fmt::format(
             "The reading of {} was taken {} from the sonde in plan; a plumb receiver reads {} there, "

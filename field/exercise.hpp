@@ -181,10 +181,10 @@ struct Observation {
     double lean_forward_deg = 0.0;
     double lean_right_deg = 0.0;
     double lean_deg = 0.0;
-    double signal_dbpt = 0.0; // at the receiver's display resolution
-    bool has_axis = false;    // tri-axis and strong enough
-    double dip_deg = 0.0;     // valid with has_axis
-    double needle_deg = 0.0;  // relative to facing, -90..90, valid with has_axis
+    double signal_dbpt = 0.0;      // at the receiver's display resolution
+    bool has_axis = false;         // tri-axis and strong enough
+    double dip_deg = 0.0;          // valid with has_axis
+    double needle_deg = 0.0;       // relative to facing, -90..90, valid with has_axis
     double hum_dbpt = no_hum_dbpt; // mains hum at the lower antennas before any filter, all harmonics
     double frequency_hz = 512.0;
     sim::CoilAttitude coil = sim::CoilAttitude::level;

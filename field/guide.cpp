@@ -23,8 +23,8 @@ constexpr double apart_share = 0.2;   // of the depth: peak and level line this 
 constexpr double passed_the_peak_db = 3.0;
 constexpr double wobble_db = 1.0; // coming back to the same place may show this much more
 constexpr double rises_enough_db = 6.0;
-constexpr std::int64_t quiet_for_ticks = 30 * 60; // half a minute without a signal
-constexpr double null_db = 12.0;                  // below the strongest: a single coil's null
+constexpr std::int64_t quiet_for_ticks = 30 * 60;  // half a minute without a signal
+constexpr double null_db = 12.0;                   // below the strongest: a single coil's null
 constexpr std::int64_t remind_for_ticks = 10 * 60; // after the cable came to rest
 constexpr double no_way_m = 0.005;                 // the counter shows none
 

@@ -13,7 +13,7 @@ namespace sondeyard::field {
 
 namespace {
 
-constexpr double settle_s = 0.75;                  // the display settles to 1 % in 0.7 s
+constexpr double settle_s = 0.75; // the display settles to 1 % in 0.7 s
 constexpr double average_s = 0.30;
 
 glm::dvec2 to_mm(const glm::dvec2& p) {

@@ -27,7 +27,7 @@ struct Run {
     PipeMaterial material = PipeMaterial::pvc;
     double inside_diameter_m = 0.10;
     double wall_m = 0.003;
-    PipeMetal metal = {}; // as it really is
+    PipeMetal metal = {};                         // as it really is
     std::optional<double> slack_m = std::nullopt; // of the cable in it; empty: drawn from the seed, see cable.hpp
 };
 

@@ -10,33 +10,37 @@ namespace sondeyard::field {
 
 namespace {
 
-constexpr double shallowest_m = 0.15; // nothing lies nearer to the surface than this: see faults()
-
-double surface_over_m(const World& world, const glm::dvec3& place_m) {
-    return height_m(world.yard.terrain, plan(place_m));
+// As deep as the ground's tables go; a run may leave their range far from the sonde, and what the ground adds there is
+// then that of the range's end.
+double table_depth_m(const World& world, const glm::dvec3& place_m) {
+    return std::clamp(depth_m(world, place_m), sim::ground_least_depth_m, sim::ground_most_depth_m);
 }
-double depth_of(const World& world, const glm::dvec3& place_m) { return surface_over_m(world, place_m) - place_m.z; }
 
 // Depths that the sonde may come to lie at as the cable is pulled and pushed: those of the whole run.
 std::pair<double, double> depth_range_m(const World& world) {
-    const double here_m = depth_of(world, world.sonde.position_m);
-    double least_m = here_m;
-    double most_m = here_m;
+    constexpr double look_every_m = 0.25;
+    double least_m = table_depth_m(world, world.sonde.position_m);
+    double most_m = least_m;
     if (world.run) {
-        for (const glm::dvec3& p : world.run->centreline_m) {
-            const double depth_m = depth_of(world, p);
-            least_m = std::min(least_m, depth_m - world.run->inside_diameter_m);
-            most_m = std::max(most_m, depth_m + world.run->inside_diameter_m);
+        const double room_m = 0.5 * world.run->inside_diameter_m;
+        const double end_m = length_m(*world.run);
+        for (double along_m = 0.0;; along_m = std::min(along_m + look_every_m, end_m)) {
+            const glm::dvec3 centre_m = at_length(*world.run, along_m).centre_m;
+            least_m = std::min(least_m, table_depth_m(world, centre_m + glm::dvec3{0.0, 0.0, room_m}));
+            most_m = std::max(most_m, table_depth_m(world, centre_m - glm::dvec3{0.0, 0.0, room_m}));
+            if (along_m >= end_m) {
+                break;
+            }
         }
     }
-    return {std::max(least_m, shallowest_m), std::max(most_m, shallowest_m)};
+    return {least_m, most_m};
 }
 
 // The sonde's emission: its moment as a metal pipe lets it out, with what it induces in bonded lines.
 sim::Emission emission_of(const World& world, const sim::Dipole& sonde, std::shared_ptr<const sim::GroundTable> table) {
     sim::Emission emission;
     emission.frequency_hz = sonde.frequency_hz;
-    emission.dipoles.push_back({sonde, surface_over_m(world, sonde.position_m), std::move(table)});
+    emission.dipoles.push_back({sonde, height_m(world.yard.terrain, plan(sonde.position_m)), std::move(table)});
     for (const BuriedLine& line : world.yard.lines) {
         if (line.connection == LineConnection::bonded) {
             const sim::Conductor conductor{line.points_m, 0.5 * line.width_m, line.resistance_ohm};
@@ -88,9 +92,9 @@ GroundModel ground_model_of(const World& world) {
     const auto [least_m, most_m] = depth_range_m(world);
     model.sonde = std::make_shared<sim::GroundTables>(world.sonde.frequency_hz, resistivity, least_m, most_m);
     for (const OtherSonde& other : world.other_sondes) {
-        const double depth_m = depth_of(world, other.sonde.position_m);
-        const sim::GroundTables tables(other.sonde.frequency_hz, resistivity, depth_m, depth_m);
-        model.others.push_back(std::make_shared<sim::GroundTable>(tables.at_depth(depth_m)));
+        const double other_m = table_depth_m(world, other.sonde.position_m);
+        const sim::GroundTables tables(other.sonde.frequency_hz, resistivity, other_m, other_m);
+        model.others.push_back(std::make_shared<sim::GroundTable>(tables.at_depth(other_m)));
     }
     return model;
 }
@@ -103,7 +107,7 @@ sim::Scene scene_of(const World& world, const GroundModel& ground, const SondeTr
     }
     std::shared_ptr<const sim::GroundTable> table;
     if (ground.sonde) {
-        table = std::make_shared<sim::GroundTable>(ground.sonde->at_depth(depth_of(world, sonde.position_m)));
+        table = std::make_shared<sim::GroundTable>(ground.sonde->at_depth(table_depth_m(world, sonde.position_m)));
     }
     sim::Scene scene;
     scene.emissions.push_back(emission_of(world, seen, std::move(table)));

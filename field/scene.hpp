@@ -17,7 +17,7 @@ namespace sondeyard::field {
 
 // What the ground adds to each sonde's field, worked out once a yard (tens of milliseconds a sonde).
 struct GroundModel {
-    std::shared_ptr<const sim::GroundTables> sonde; // wherever the cable may take it; none: free space
+    std::shared_ptr<const sim::GroundTables> sonde;              // wherever the cable may take it; none: free space
     std::vector<std::shared_ptr<const sim::GroundTable>> others; // in the order of World::other_sondes
 };
 GroundModel ground_model_of(const World& world);

@@ -120,7 +120,8 @@ std::optional<double> dip_at_mark_deg(const Setting& setting, const ExerciseStat
             break;
         }
     }
-    const glm::dvec3 coil{mark.place_m, tip_height_m + setting.world.receiver.tip_to_antenna_m};
+    const double ground_m = height_m(setting.world.yard.terrain, mark.place_m);
+    const glm::dvec3 coil{mark.place_m, ground_m + tip_height_m + setting.world.receiver.tip_to_antenna_m};
     const sim::Scene scene = scene_of(setting.world, setting.ground, sonde_at(setting, state, mark.tick));
     const glm::dvec3 field = sim::major_axis(sim::emission_field_t(scene.emissions.front(), coil));
     return sim::degrees(std::atan2(std::abs(field.z), std::hypot(field.x, field.y)));

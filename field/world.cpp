@@ -111,6 +111,10 @@ Brief brief_of(const World& world) {
     brief.mains_hz = world.yard.mains_hz;
     for (const OverheadLine& line : world.yard.overhead) {
         brief.overhead_m.push_back(line.points_m);
+        for (glm::dvec3& p : brief.overhead_m.back()) {
+            p.z -= height_m(world.yard.terrain,
+                            world.start_m); // as the terrain is: the datum would tell the sonde's place
+        }
     }
     brief.sheet = world.sheet;
     brief.receiver_kind = world.receiver.kind;

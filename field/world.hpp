@@ -52,8 +52,8 @@ struct BuriedLine {
     bool is_private = false;         // past the meter: its owner is not on the ticket
     std::vector<glm::dvec2> paint_m; // marks on the ground, with the locator's lateral error; empty when unmarked
     LineConnection connection = LineConnection::none;
-    double resistance_ohm = 10.0;     // bonded: both earthings and the metal, in series; an assumption of ordinary size
-    double clamp_current_a = 0.0;     // of a line locator's transmitter clamped to it, RMS; 0: none
+    double resistance_ohm = 10.0; // bonded: both earthings and the metal, in series; an assumption of ordinary size
+    double clamp_current_a = 0.0; // of a line locator's transmitter clamped to it, RMS; 0: none
     double clamp_frequency_hz = 512.0;
     double mains_current_a = 0.0; // supply current that comes back through the ground, RMS; 0: none to speak of
 };

@@ -220,12 +220,17 @@ void follow_ground(field::BuriedLine& line, const field::Terrain& terrain, doubl
     line.points_m = bends ? thinned(laid) : std::move(laid);
 }
 
-bool is_main(const field::BuriedLine& line) { return line.kind == field::LineKind::sewer && !line.is_private; }
+// The main that the drain goes into, and no other sewer that may lie about.
+bool is_main(const field::BuriedLine& line, const glm::dvec3& run_end_m) {
+    constexpr double joined_m = 0.3;
+    return line.kind == field::LineKind::sewer && !line.is_private &&
+           field::distance_to_line_m(field::plan(run_end_m), field::plan(line.points_m)) < joined_m;
+}
 
 bool lay_lines(field::World& world, const std::optional<glm::dvec3>& old_end, std::string& why) {
     for (field::BuriedLine& line : world.yard.lines) {
         double more_m = 0.0;
-        if (is_main(line) && old_end) { // stays where the drain goes into it
+        if (old_end && is_main(line, *old_end)) { // stays where the drain goes into it
             const glm::dvec3 end = world.run->centreline_m.back();
             more_m = end.z - old_end->z - field::height_without_pads_m(world.yard.terrain, field::plan(end));
         }
@@ -237,7 +242,7 @@ bool lay_lines(field::World& world, const std::optional<glm::dvec3>& old_end, st
     const double radius_m = 0.5 * world.run->inside_diameter_m + world.run->wall_m;
     for (const field::BuriedLine& line : world.yard.lines) {
         for (const glm::dvec3& p : in_pieces(line.points_m, 0.1)) {
-            if (!is_main(line) &&
+            if (!is_main(line, world.run->centreline_m.back()) &&
                 field::project(*world.run, p).distance_m < radius_m + 0.5 * line.width_m + between_pipes_m) {
                 why = fmt::format("a {} line would touch the run", field::name_of(line.kind));
                 return false;
@@ -303,6 +308,11 @@ bool drape(field::World& world, const GroundWish& wish, std::uint64_t seed, bool
     }
     if (!lay_lines(world, old_end, why)) {
         return false;
+    }
+    for (field::OverheadLine& line : world.yard.overhead) {
+        for (glm::dvec3& p : line.points_m) {
+            p.z += field::height_without_pads_m(world.yard.terrain, field::plan(p));
+        }
     }
     for (field::OtherSonde& other : world.other_sondes) {
         other.sonde.position_m.z += field::height_m(world.yard.terrain, field::plan(other.sonde.position_m));

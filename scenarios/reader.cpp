@@ -593,6 +593,38 @@ void check_ground(Reader& reader, const Scenario::Content& content) {
     }
 }
 
+// Tables of what else is in the yard: each says the one thing without which it would mean nothing.
+void check_company(Reader& reader, const Scenario::Content& content) {
+    const Entries& entries = content.entries;
+    const auto needs = [&](std::string_view group, std::string_view key, std::string_view why) {
+        const auto table = content.tables.find(group);
+        if (table != content.tables.end() && find(entries, key) == nullptr && !content.resolved) {
+            reader.fault(table->second, key, fmt::format("missing, {}; allowed: {}", why, allowed_text(*find_row(key))));
+        }
+    };
+    needs("neighbour", "neighbour.kind", "so that no line can be laid");
+    needs("other_sonde", "other_sonde.distance_m", "so that no other crew can be placed");
+    const Entry* supply = find(entries, "hum.supply");
+    if (supply != nullptr && find(entries, "hum.current_A") == nullptr) {
+        reader.fault(supply->spot, "hum.supply", "found without hum.current_A; allowed: with a current");
+    }
+    const std::uint64_t material = word_or(entries, "run.material", 0);
+    const bool metal = field::usual_metal(static_cast<field::PipeMaterial>(material)).conductivity_s_per_m > 0.0;
+    for (const std::string_view key : {"run.relative_permeability", "run.conductivity_MS_per_m"}) {
+        const Entry* entry = find(entries, key);
+        if (entry != nullptr && !metal) {
+            reader.fault(entry->spot, key,
+                         fmt::format("found beside a pipe of {}; allowed: with a metal", material_words[material]));
+        }
+    }
+    const std::uint64_t connection = word_or(entries, "neighbour.connection", 2);
+    const Entry* clamp = find(entries, "neighbour.clamp_current_mA");
+    if (clamp != nullptr && connection != 2) {
+        reader.fault(clamp->spot, "neighbour.clamp_current_mA",
+                     "found on a line in which no current can flow; allowed: with connection \"bonded\"");
+    }
+}
+
 std::optional<field::Run> fixed_run(const Entries& entries) {
     const Entry* points = find(entries, "run.points_m");
     const auto diameter = fixed_number(entries, "run.inside_diameter_m");
@@ -771,6 +803,7 @@ Scenario::Content read_content(std::string_view text, std::string_view source) {
     reader.read(root);
     check_present(reader, content, root);
     check_shape(reader, content);
+    check_company(reader, content);
     check_ground(reader, content);
     check_receiver(reader, content);
     check_bands(reader, content);

@@ -283,6 +283,22 @@ field::PipeMetal metal_of(const Values& v, field::PipeMaterial material) {
     return metal;
 }
 
+// Iron drains are cast thick, steel ones rolled; of ordinary size, from memory.
+double usual_wall_m(field::PipeMaterial material, double standard_m) {
+    switch (material) {
+    case field::PipeMaterial::cast_iron:
+        return 0.006;
+    case field::PipeMaterial::steel:
+        return 0.004;
+    case field::PipeMaterial::stainless:
+        return 0.002;
+    case field::PipeMaterial::pvc:
+    case field::PipeMaterial::clay:
+        break;
+    }
+    return standard_m;
+}
+
 void fill_texts(const Values& v, field::JobSheet& sheet) {
     sheet.title = v.text("title");
     sheet.caller = v.text("caller");
@@ -472,7 +488,7 @@ Wanted wanted_of(const Values& v) {
     w.moment_am2 = v.number("sonde.moment_A_m2", standard.moment_am2);
     w.material = v.word("run.material", standard.material);
     w.inside_diameter_m = v.number("run.inside_diameter_m", standard.inside_diameter_m);
-    w.wall_m = v.number("run.wall_m", standard.wall_m);
+    w.wall_m = v.number("run.wall_m", usual_wall_m(w.material, standard.wall_m));
     w.sonde_above_invert_m = v.number("sonde.above_invert_m", standard.sonde_above_invert_m);
     w.sonde_to_lens_m = v.number("sheet.sonde_to_lens_m", standard.sonde_to_lens_m);
     w.lens_to_fault_m = v.number("sheet.lens_to_fault_m", standard.lens_to_fault_m);

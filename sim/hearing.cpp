@@ -19,6 +19,13 @@ void add_signals(AntennaSignals& sum, std::size_t first, double weight, const Ph
 constexpr double heard_half_widths = 8.0;
 constexpr double inaudible = 1e-9; // -180 dB: not worth its field
 
+double band_response(const ReceiverSpec& spec, double offset_hz) { // four-pole Butterworth
+    const double in_band = offset_hz / spec.band_half_width_hz;
+    const double square = in_band * in_band;
+    const double fourth = square * square;
+    return 1.0 / std::sqrt(1.0 + fourth * fourth);
+}
+
 double turns_in_circle(double turns) { return turns - std::floor(turns); }
 
 struct Heard { // one source as it counts in this tick
@@ -41,8 +48,8 @@ std::vector<Heard> heard_in_tick(const ReceiverSpec& spec, const Scene& scene, d
     for (const Hum& hum : scene.hums) {
         const MainsPhase mains = mains_at(hum, before * dt_s);
         const double reach_hz = heard_half_widths * spec.band_half_width_hz;
-        const int first = std::max(1, static_cast<int>(std::ceil((receiver_hz - reach_hz) / hum.mains_hz)));
-        const int last = static_cast<int>(std::floor((receiver_hz + reach_hz) / hum.mains_hz));
+        const int first = std::max(1, static_cast<int>(std::ceil((receiver_hz - reach_hz) / mains.frequency_hz)));
+        const int last = static_cast<int>(std::floor((receiver_hz + reach_hz) / mains.frequency_hz));
         std::complex<double> weight{0.0};
         for (int n = first; n <= last; ++n) {
             const double phase = uniform_pair(hum.seed, phase_stream, static_cast<std::uint64_t>(n))[0];
@@ -68,11 +75,8 @@ double tuning_response(const ReceiverSpec& spec, double offset_hz) {
     if (mutated(Mutation::tuning_ignored)) {
         return 1.0;
     }
-    const double in_band = offset_hz / spec.band_half_width_hz;
-    const double square = in_band * in_band;
-    const double fourth = square * square;
     const double pole = 2.0 * std::numbers::pi * offset_hz * spec.settling_tau_s;
-    return 1.0 / std::sqrt((1.0 + fourth * fourth) * (1.0 + pole * pole));
+    return band_response(spec, offset_hz) / std::sqrt(1.0 + pole * pole);
 }
 
 AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose, std::span<const Dipole> sources,
@@ -97,12 +101,9 @@ AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose,
 std::complex<double> tone_weight(const ReceiverSpec& spec, double offset_hz, double start_turns, double dt_s,
                                  bool settled) {
     if (offset_hz == 0.0) {
-        return 1.0;
+        return start_turns == 0.0 ? 1.0 : std::polar(1.0, 2.0 * std::numbers::pi * start_turns);
     }
-    const double in_band = offset_hz / spec.band_half_width_hz;
-    const double square = in_band * in_band;
-    const double fourth = square * square;
-    const double band = mutated(Mutation::tuning_ignored) ? 1.0 : 1.0 / std::sqrt(1.0 + fourth * fourth);
+    const double band = mutated(Mutation::tuning_ignored) ? 1.0 : band_response(spec, offset_hz);
     const double way = mutated(Mutation::tone_backwards) ? -1.0 : 1.0;
     const double rate = way * 2.0 * std::numbers::pi * offset_hz;
     const std::complex<double> pole{1.0, mutated(Mutation::tone_pole_dropped) ? 0.0 : rate * spec.settling_tau_s};

@@ -19,18 +19,6 @@ double share_of(const MapShares& shares, std::size_t emission) {
     return emission < shares.emissions.size() ? shares.emissions[emission] : 1.0;
 }
 
-// RMS of all harmonics for a fundamental of 1.
-double hum_share() {
-    static const double share = [] {
-        double square = 0.0;
-        for (int n = 1; n <= 40; ++n) {
-            square += harmonic_share(n) * harmonic_share(n);
-        }
-        return std::sqrt(square);
-    }();
-    return share;
-}
-
 // From the point over the dipole to the farthest corner of the grid.
 double reach_m(const MapGrid& grid, const glm::dvec3& from) {
     const double east = grid.west_m + grid.step_m * (grid.columns - 1);
@@ -123,7 +111,7 @@ SceneMap::SceneMap(const Scene& scene, const MapGrid& grid, double lowest_z_m, d
                 add_line(shares_.size(), line);
             }
         }
-        shares_.push_back(shares.hum * hum_share());
+        shares_.push_back(shares.hum * all_harmonics_share());
     }
 }
 

@@ -1,7 +1,8 @@
 // The strength of everything in a scene over a rectangle of places, for drawing.
 //
-// Magnitudes of what has different frequencies add as powers: sqrt(sum of (share |B|)^2 over the emissions and the hum),
-// tesla RMS, a share being what a receiver's filter passes. Same physics as sim/scene.hpp, by the vector loops of
+// Magnitudes add as powers: sqrt(sum of (share |B|)^2 over the emissions and the hum), tesla RMS, a share being what a
+// receiver's filter passes. Two transmitters at one nominal frequency are never in step for long, so that is what a receiver
+// shows of them on the average; in a tick they beat. Same physics as sim/scene.hpp, by the vector loops of
 // sim/batch.hpp: agrees with whole_field_t to 1e-3 where there is conducting ground (see GroundSheet), to 1e-11 without;
 // the last digits differ from machine to machine, so nothing that a replay or a score uses may come from here.
 #pragma once

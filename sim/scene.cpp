@@ -39,6 +39,17 @@ double harmonic_share(int n) {
     return n % 2 == 0 ? even_share * share : share;
 }
 
+double all_harmonics_share() {
+    static const double share = [] {
+        double square = 0.0;
+        for (int n = 1; n <= 40; ++n) {
+            square += harmonic_share(n) * harmonic_share(n);
+        }
+        return std::sqrt(square);
+    }();
+    return share;
+}
+
 MainsPhase mains_at(const Hum& hum, double time_s) {
     static constexpr std::uint64_t stream = stream_of("mains.drift");
     constexpr std::array<double, 2> slowest_hz = {0.004, 0.02}; // a wave each, up to twice as fast
@@ -55,18 +66,11 @@ MainsPhase mains_at(const Hum& hum, double time_s) {
 }
 
 double hum_t(const Scene& scene, const glm::dvec3& place_m) {
-    static const double all_harmonics = [] {
-        double square = 0.0;
-        for (int n = 1; n <= 40; ++n) {
-            square += harmonic_share(n) * harmonic_share(n);
-        }
-        return std::sqrt(square);
-    }();
     Phasor3 sum;
     for (const Hum& hum : scene.hums) {
         sum += currents_field_t(hum.fundamental, place_m);
     }
-    return all_harmonics * magnitude(sum);
+    return all_harmonics_share() * magnitude(sum);
 }
 
 } // namespace sondeyard::sim

@@ -56,6 +56,7 @@ struct Scene {
 // The n-th harmonic's current as a share of the fundamental's: odd ones n^-1.5, even ones 0.15 of that. An assumption of
 // ordinary size for rectifiers, lamps and motors together; no household was measured.
 double harmonic_share(int n);
+double all_harmonics_share(); // RMS of the first 40 together
 
 // The mains at a time: frequency, Hz, within mains_drift_hz of nominal, and turns of phase since time 0 beyond those of
 // the nominal frequency.
