@@ -619,9 +619,9 @@ void check_company(Reader& reader, const Scenario::Content& content) {
     }
     const std::uint64_t connection = word_or(entries, "neighbour.connection", 2);
     const Entry* clamp = find(entries, "neighbour.clamp_current_mA");
-    if (clamp != nullptr && connection != 2) {
+    if (clamp != nullptr && connection == 0) {
         reader.fault(clamp->spot, "neighbour.clamp_current_mA",
-                     "found on a line in which no current can flow; allowed: with connection \"bonded\"");
+                     "found on a line that is not of metal; allowed: with connection \"bonded\" or \"isolated\"");
     }
 }
 
