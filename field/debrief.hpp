@@ -12,7 +12,7 @@ struct Figure {
     bool good = false;
 };
 
-struct LessonPart { // of what this yard teaches
+struct LessonPart {    // of what this yard teaches
     std::string title; // "What is different"
     std::string text;
 };
@@ -23,7 +23,7 @@ struct Debrief {
         notes; // what explains it: tilt and peak, depth of pipe's top, lines nearby, deep-trench rule
     std::vector<Figure> figures;
     std::vector<LessonPart> lesson; // the parts that the scenario has written; may be none
-    std::string disclaimer; // training licenses nobody
+    std::string disclaimer;         // training licenses nobody
 };
 
 Debrief debrief(const Setting& setting, const ExerciseState& state, const Score& score);

@@ -599,7 +599,8 @@ void check_company(Reader& reader, const Scenario::Content& content) {
     const auto needs = [&](std::string_view group, std::string_view key, std::string_view why) {
         const auto table = content.tables.find(group);
         if (table != content.tables.end() && find(entries, key) == nullptr && !content.resolved) {
-            reader.fault(table->second, key, fmt::format("missing, {}; allowed: {}", why, allowed_text(*find_row(key))));
+            reader.fault(table->second, key,
+                         fmt::format("missing, {}; allowed: {}", why, allowed_text(*find_row(key))));
         }
     };
     needs("neighbour", "neighbour.kind", "so that no line can be laid");

@@ -43,7 +43,7 @@ MapShares shares_heard(const Scene& scene, const ReceiverSpec& receiver, double 
             square += heard * heard;
         }
     }
-    shares.hum = std::sqrt(square) / hum_share();
+    shares.hum = std::sqrt(square) / all_harmonics_share();
     return shares;
 }
 

@@ -161,7 +161,8 @@ TEST_CASE("what the speaker's own thread sends to a device has no click at start
         Speaker speaker;
         std::printf("has device: %d\n", speaker.has_device() ? 1 : 0);
         for (int i = 0; i < 6; ++i) {
-            speaker.set({.signal_dbpt = 10.0, .volume = 1.0, .muted = i % 2 == 1}); // low and loud, where a click shows most
+            speaker.set(
+                {.signal_dbpt = 10.0, .volume = 1.0, .muted = i % 2 == 1}); // low and loud, where a click shows most
             std::this_thread::sleep_for(200ms + i * 7ms);
         }
         speaker.set({.signal_dbpt = 10.0, .volume = 1.0, .muted = false});

@@ -121,7 +121,8 @@ TEST_CASE("hum is soft, grows by equal steps for equal decibels, and obeys volum
     CHECK(kHumAmplitude + kFullAmplitude < 1.0); // both voices at their loudest do not clip
 }
 
-TEST_CASE("hum sounds at twice, three and four times the mains and nowhere else, and starts and stops without a click") {
+TEST_CASE(
+    "hum sounds at twice, three and four times the mains and nowhere else, and starts and stops without a click") {
     // Correlated against sines over whole seconds, as a Fourier series does.
     constexpr int rate = 48000;
     for (const double mains_hz : {50.0, 60.0}) {

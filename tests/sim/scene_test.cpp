@@ -73,9 +73,7 @@ TEST_CASE("a tone's weight moves the detector as its differential equation does"
     for (const double offset_hz : {0.0, 0.3, -1.7, 12.0, -38.0, 128.0}) {
         const double turns = 0.37;
         const double band = 1.0 / std::sqrt(1.0 + std::pow(offset_hz / spec.band_half_width_hz, 8.0));
-        const auto input = [&](double t) {
-            return band * std::polar(1.0, 2.0 * pi * (turns + offset_hz * t));
-        };
+        const auto input = [&](double t) { return band * std::polar(1.0, 2.0 * pi * (turns + offset_hz * t)); };
         const std::complex<double> start{0.4, -0.2};
         std::complex<double> y = start;
         constexpr int steps = 2000;

@@ -34,7 +34,7 @@ struct ExerciseUi { // kept between frames; the app owns it
     DigForm form;
     int selected_mark = 0;
     double cable_step_m = 1.0; // what the cable hand is asked for at a time
-    float scroll = 0.0F; // of the sheet at the left, in this frame
+    float scroll = 0.0F;       // of the sheet at the left, in this frame
 };
 
 // Moves the view by wheel, right drag and keys, and places it at first. Before the hand looks at the pointer.

@@ -122,7 +122,7 @@ struct SectionSheet {
 // What lies so far off that drawing it would shrink the pipe to a thread is left outside, with an arrow in its place.
 constexpr double farthest_shown_m = 4.0;
 
-struct Facts { // what the section shows beside ground and pipe
+struct Facts {            // what the section shows beside ground and pipe
     double sonde_s = 0.0; // of the sonde that counts; the section's middle is the stop
     double sonde_t = 0.0;
     double sonde_top_t = 0.0;      // of the surface over it
