@@ -216,8 +216,9 @@ inline constexpr std::array key_table = {
     rows::authored(rows::word("hum.supply", supply_words, "buried", "a cable in the yard, or wires over its edge")),
 
     rows::authored(rows::word("neighbour.kind", line_words, "none", "a metal line laid near the sonde")),
-    rows::authored(rows::word("neighbour.connection", connection_words, "bonded",
-                              "bonded: earthed at both ends; isolated: no current can flow; none: plastic")),
+    rows::authored(
+        rows::word("neighbour.connection", connection_words, "bonded",
+                   "bonded: earthed at both ends; isolated: the sonde drives no current in it; none: plastic")),
     rows::authored(rows::word("neighbour.lies", lies_words, "beside", "along the run or across it")),
     rows::authored(rows::number("neighbour.offset_m", "m", 0.0, 10.0, "0.6", "from the sonde in plan")),
     rows::authored(rows::number("neighbour.depth_m", "m", 0.2, 5.0, "0.6", "of its centre")),

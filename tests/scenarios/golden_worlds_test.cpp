@@ -43,7 +43,7 @@ constexpr std::array golden = {
     Golden{"line-across", "55fdd14f616bbc8e1d0fdacd768806a937dab9ac6b151c194b9cf769086c36d7"},
     Golden{"isolated-line", "9d7d4d347d2da4b2d2505c52b396f312774d428876b01c7960389ed7db8b4af5"},
     Golden{"line-beside", "c39c243ce6cc5974e01a16169dcbeb1796cf31bdb2295e7d55e9f4554f2fa17d"},
-    Golden{"clamped-line", "20c435eee4dcc98a39ad2c80e8072fc22805c0880846e2a1b2b27c10bfbef6c7"},
+    Golden{"clamped-line", "67daebfb7bff2e03b8d8eaafe3ba544ec0cfff6085e1609f769745009c349d8c"},
     Golden{"other-crew", "b435ae93ac27e0004a936aa97c5adf8ae403b879874e400bd5f987821836bcd8"},
     Golden{"stop-in-the-drop", "b844acbf69f10f510af842f0158a0ddedb727d99044313d5963d36c7cbadb5be"},
     Golden{"wide-or-narrow", "beeb68f8967a40d5e0bf1c0c10c0b6ed112f12e160e689130ac17fbb6553c5d9"},

@@ -258,7 +258,7 @@ TEST_CASE("a world with company reads back as the same world, on level ground an
     const std::vector<std::string> all = {
         neighbour("lies = \"across\"\noffset_m = 0.9\nresistance_ohm = 4\n"),
         neighbour("connection = \"isolated\"\noffset_m = 1.1\nmarked = false\n"),
-        neighbour("connection = \"none\"\noffset_m = 3\nclamp_current_mA = 7\n"),
+        neighbour("connection = \"isolated\"\noffset_m = 3\nclamp_current_mA = 7\n"),
         "[hum]\nmains_hz = 50\n",
         "[hum]\nmains_hz = 50\ncurrent_A = 3\nsupply = \"overhead\"\n",
         "[yard]\nline_count = 4\n[hum]\ncurrent_A = 0.7\n",
