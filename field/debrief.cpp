@@ -461,8 +461,8 @@ void add_cable_note(const World& world, const Mark* locate, const LocatedSonde& 
     }
     notes.push_back(std::move(text));
     notes.push_back(
-        fmt::format("Its cable had {} of slack: pulled back from the stop, the counter ran so far before the "
-                    "sonde followed. Pushed on again, it takes as much to lie as it did at the stop.",
+        fmt::format("Its cable had {} of slack: pulled back, the counter ran so far before the sonde "
+                    "followed. Pulled past a place and pushed on to it again, counter and sonde agree.",
                     metres(located.slack_m)));
     if (!world.other_sondes.empty()) {
         notes.emplace_back(
