@@ -460,10 +460,9 @@ void add_cable_note(const World& world, const Mark* locate, const LocatedSonde& 
                     : " The mark is nearer to where it lay then, so locate and depth are counted against that.";
     }
     notes.push_back(std::move(text));
-    notes.push_back(
-        fmt::format("Its cable had {} of slack: pulled back, the counter ran so far before the sonde "
-                    "followed. Pulled past a place and pushed on to it again, counter and sonde agree.",
-                    metres(located.slack_m)));
+    notes.push_back(fmt::format("Its cable had {} of slack: pulled back, the counter ran so far before the sonde "
+                                "followed. Pulled past a place and pushed on to it again, counter and sonde agree.",
+                                metres(located.slack_m)));
     if (!world.other_sondes.empty()) {
         notes.emplace_back(
             "Other transmitters in the yard did not follow the counter: that is how they are told apart.");

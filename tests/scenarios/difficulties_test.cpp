@@ -495,5 +495,22 @@ TEST_CASE("in the yards that combine difficulties each of them is there") {
         CHECK(filled(unbonded, far) > 0.03);
         CHECK(std::abs(from_line) > 0.003);
         CHECK(field::height_m(corner.yard.terrain, at + 3.0 * up) > 0.2);
+
+        const field::World sum = yard("slope-slab-wires", seed);
+        const Seen damp(sum);
+        const Seen dry(changed(sum, [](field::World& w) { w.yard.resistivity_ohm_m.reset(); }));
+        const sim::Scene scene = field::scene_of(sum, field::ground_model_of(sum), sum.sonde);
+        const double ear_dbpt = sim::dbpt(sim::hum_t(scene, sum.sonde.position_m + glm::dvec3{0.0, 0.0, 2.0}));
+        const double downhill_m = damp.peak_m(field::direction_of(sum.yard.terrain.slope_toward_deg));
+        const glm::dvec2 away = damp.from_sonde(2.0, 8.0);
+        const double clay_db = damp.dbpt(away) - dry.dbpt(away);
+        MESSAGE(fmt::format(
+            "slope-slab-wires, seed {}: peak {:.2f} m down the slope, slab {:.2f} m high, hum {:.0f} dBpT in the "
+            "ear, clay {:+.2f} dB at 8 m",
+            seed, downhill_m, sum.yard.terrain.pads.front().rise_m, ear_dbpt, clay_db));
+        CHECK(downhill_m > 0.2);
+        CHECK(sum.yard.terrain.pads.front().rise_m == 0.15);
+        CHECK(ear_dbpt > 85.0);
+        CHECK(std::abs(clay_db) > 0.02);
     }
 }

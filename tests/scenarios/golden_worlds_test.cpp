@@ -48,8 +48,9 @@ constexpr std::array golden = {
     Golden{"stop-in-the-drop", "b844acbf69f10f510af842f0158a0ddedb727d99044313d5963d36c7cbadb5be"},
     Golden{"wide-or-narrow", "beeb68f8967a40d5e0bf1c0c10c0b6ed112f12e160e689130ac17fbb6553c5d9"},
     Golden{"deep-and-noisy", "bee850c2978c5d7b11929f3dcc2552eaf1554b9f08a3358ee4a1d97cb9a5ff6c"},
-    Golden{"iron-hum-hill", "1bf4f1bef53457c9f325223736d2c24edc8e1d747ba38b469f0fce4dbf4892d9"},
+    Golden{"iron-hum-hill", "b16230a0f284184c44d9936d884bed43979d0ae8aa8a797adf4f622017331e7d"},
     Golden{"clay-line-bank", "c3cac2547e983af7d69bf79279b6fc2266ad5f079ea0849326c37d0eb14fbeba"},
+    Golden{"slope-slab-wires", "ef700e36ebf013404c0edfb3606a7266267cb9bee53e3415168b1dcbfb76f7ce"},
 };
 
 } // namespace

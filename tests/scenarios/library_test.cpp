@@ -54,7 +54,8 @@ TEST_CASE("the bundled exercises come in course order") {
                                                       "wide-or-narrow",
                                                       "deep-and-noisy",
                                                       "iron-hum-hill",
-                                                      "clay-line-bank"});
+                                                      "clay-line-bank",
+                                                      "slope-slab-wires"});
 }
 
 TEST_CASE("every exercise after the first eight has a written lesson, and says what the ground is") {
