@@ -5,6 +5,7 @@
 #include <glm/geometric.hpp>
 
 #include <algorithm>
+#include <cmath>
 
 namespace sondeyard::field {
 
@@ -24,13 +25,11 @@ std::pair<double, double> depth_range_m(const World& world) {
     if (world.run) {
         const double room_m = 0.5 * world.run->inside_diameter_m;
         const double end_m = length_m(*world.run);
-        for (double along_m = 0.0;; along_m = std::min(along_m + look_every_m, end_m)) {
-            const glm::dvec3 centre_m = at_length(*world.run, along_m).centre_m;
+        const int looks = static_cast<int>(std::ceil(end_m / look_every_m));
+        for (int i = 0; i <= looks; ++i) {
+            const glm::dvec3 centre_m = at_length(*world.run, std::min(look_every_m * i, end_m)).centre_m;
             least_m = std::min(least_m, table_depth_m(world, centre_m + glm::dvec3{0.0, 0.0, room_m}));
             most_m = std::max(most_m, table_depth_m(world, centre_m - glm::dvec3{0.0, 0.0, room_m}));
-            if (along_m >= end_m) {
-                break;
-            }
         }
     }
     return {least_m, most_m};

@@ -47,8 +47,9 @@ Way met_at(const field::Yard& yard, const glm::dvec2& p) {
 std::optional<glm::dvec2> as_far_as_it_goes(const field::Yard& yard, const glm::dvec2& from,
                                             const glm::dvec2& direction) {
     glm::dvec2 end = from;
-    for (double along = step_m; along < longest_m; along += step_m) {
-        const glm::dvec2 next = from + along * direction;
+    constexpr int most_steps = static_cast<int>(longest_m / step_m) - 1;
+    for (int i = 1; i <= most_steps; ++i) {
+        const glm::dvec2 next = from + step_m * i * direction;
         const Way way = met_at(yard, next);
         if (way == Way::barred) {
             return std::nullopt;

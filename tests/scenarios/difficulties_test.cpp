@@ -70,7 +70,8 @@ private:
     double extreme(const glm::dvec2& along, const std::function<double(const glm::dvec2&)>& low) const {
         double best_m = 0.0;
         double best = 1e300;
-        for (double m = -1.0; m <= 1.0; m += 0.005) {
+        for (int i = -200; i <= 200; ++i) {
+            const double m = 0.005 * i;
             const double value = low(field::plan(world_.sonde.position_m) + m * along);
             if (value < best) {
                 best = value;
@@ -209,7 +210,8 @@ TEST_CASE("on the slab the depth reads more than beside it, by the height of the
         REQUIRE(field::contains(pad.outline_m, over));
         // The nearest place off the slab.
         glm::dvec2 beside = over;
-        for (double r = 0.02; r < 0.6 && beside == over; r += 0.02) {
+        for (int i = 1; i < 30 && beside == over; ++i) {
+            const double r = 0.02 * i;
             for (int k = 0; k < 36 && beside == over; ++k) {
                 const glm::dvec2 p = over + r * field::direction_of(10.0 * k);
                 beside = field::contains(pad.outline_m, p) ? over : p + 0.02 * field::direction_of(10.0 * k);

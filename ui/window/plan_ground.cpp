@@ -527,7 +527,8 @@ void draw_overhead(Sheet& sheet, std::span<const glm::dvec3> wires_m) {
         const ImVec2 b = sheet.at(field::plan(wires_m[i + 1]));
         draw_dashes(sheet.list, a, b, sheet.ink().ink, 1.0F, 0.9F * h, 0.5F * h, sheet.box);
         for (int k = 1; k < 20 && !named; ++k) { // from the middle outward, since most of them leads out of the yard
-            const float share = 0.5F + (k % 2 == 0 ? 0.025F : -0.025F) * static_cast<float>(k / 2);
+            const int steps = k / 2;
+            const float share = 0.5F + (k % 2 == 0 ? 0.025F : -0.025F) * static_cast<float>(steps);
             const ImVec2 at = a + (b - a) * share;
             if (sheet.sees(at, -2.0F * h)) {
                 if (const auto place = sheet.labels.place_beside(at, {2, 2}, size, 4.0F)) {
