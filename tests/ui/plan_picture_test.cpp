@@ -37,9 +37,9 @@ TEST_CASE("a picture that was saved reads back pixel by pixel") {
     const Folder folder;
     constexpr int width = 7;
     constexpr int height = 5;
-    std::vector<unsigned char> pixels;
-    for (int k = 0; k < width * height * 3; ++k) {
-        pixels.push_back(static_cast<unsigned char>((k * 37) % 256));
+    std::vector<unsigned char> pixels(std::size_t{width} * height * 3);
+    for (std::size_t k = 0; k < pixels.size(); ++k) {
+        pixels[k] = static_cast<unsigned char>((k * 37) % 256);
     }
     std::string why_not;
     REQUIRE(save_png(folder.path / "a.png", width, height, pixels, why_not));
