@@ -178,6 +178,53 @@ void find_plumb(const Ground& ground, const sim::MapGrid& grid, const std::vecto
     }
 }
 
+// The level line's place beside the middle of a straight piece of it, looked for square to the piece by the chord rule.
+glm::dvec2 level_beside(const Ground& ground, const glm::dvec2& from, const glm::dvec2& to) {
+    const glm::dvec2 middle = 0.5 * (from + to);
+    const glm::dvec2 square{from.y - to.y, to.x - from.x}; // as long as the piece
+    const glm::dvec3 like = ground.axis(middle);
+    const auto height = [&](double share) { // of the end that is up or down at the middle, wherever it points here
+        const glm::dvec3 axis = ground.axis(middle + share * square);
+        return glm::dot(axis, like) < 0.0 ? -axis.z : axis.z;
+    };
+    double before = 0.0;
+    double before_height = height(before);
+    double share = 0.02;
+    for (int k = 0; k < 6; ++k) {
+        const double here = height(share);
+        const double slope = (here - before_height) / (share - before);
+        if (std::abs(here) < 1e-8 || slope == 0.0) {
+            break;
+        }
+        before = share;
+        before_height = here;
+        share = std::clamp(share - here / slope, -0.5, 0.5);
+    }
+    return std::abs(height(share)) < 1e-4 ? middle + share * square : middle;
+}
+
+// Points put in where it bends, so that its bows are bows.
+std::vector<glm::dvec2> bent(const Ground& ground, const std::vector<glm::dvec2>& line) {
+    constexpr double straight = 0.999; // cosine, 2.6 deg
+    const auto turns = [&](std::size_t i) {
+        if (i == 0 || i + 1 >= line.size()) {
+            return false;
+        }
+        const glm::dvec2 a = line[i] - line[i - 1];
+        const glm::dvec2 b = line[i + 1] - line[i];
+        return glm::dot(a, b) < straight * glm::length(a) * glm::length(b);
+    };
+    std::vector<glm::dvec2> finer;
+    for (std::size_t i = 0; i + 1 < line.size(); ++i) {
+        finer.push_back(line[i]);
+        if (turns(i) || turns(i + 1)) {
+            finer.push_back(level_beside(ground, line[i], line[i + 1]));
+        }
+    }
+    finer.push_back(line.back());
+    return finer;
+}
+
 } // namespace
 
 sim::Phasor3 field_at_tip_t(const World& world, const sim::Scene& scene, const glm::dvec2& place_m) {
@@ -210,7 +257,7 @@ TruePoints true_points(const World& world, const sim::Scene& scene, const SondeT
     strongest_first(points.plumb);
     for (sim::Isoline& line :
          sim::level_lines(yard, yard_axes, [&ground](const glm::dvec2& p) { return ground.axis(p); })) {
-        points.level_line.push_back(std::move(line.points_m));
+        points.level_line.push_back(bent(ground, bent(ground, line.points_m)));
     }
     std::vector<double> strength_t;
     std::ranges::transform(near_fields, std::back_inserter(strength_t), &sim::magnitude);

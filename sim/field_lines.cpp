@@ -62,15 +62,33 @@ std::optional<Step> step_of(const PlaneAxis& axis_at, const glm::dvec2& at, cons
     return Step{there, k[6], step_m * glm::length(error)};
 }
 
-// Where lines cross the plane square to the axis: evenly at first, then each farther by two fifths.
-std::vector<double> crossings_m(double spacing_m, double even_to_m, double farthest_m) {
+// The way from one point of a line to the next, in pieces that turn by little, so that it is drawn as the bow it is: a
+// cubic through both with the directions there (Hermite's).
+void add_bow(std::vector<glm::dvec2>& points, const glm::dvec2& from_way, const glm::dvec2& to,
+             const glm::dvec2& to_way, double step_m) {
+    constexpr double most_turn = 0.07; // 4 deg
+    const glm::dvec2 from = points.back();
+    const double turn = std::acos(std::clamp(glm::dot(from_way, to_way), -1.0, 1.0));
+    const int pieces = std::max(1, static_cast<int>(std::ceil(turn / most_turn)));
+    for (int k = 1; k < pieces; ++k) {
+        const double t = static_cast<double>(k) / pieces;
+        const double u = 1.0 - t;
+        points.push_back(u * u * (1.0 + 2.0 * t) * from + t * t * (1.0 + 2.0 * u) * to +
+                         step_m * t * u * (u * from_way - t * to_way));
+    }
+    points.push_back(to);
+}
+
+// Where lines cross the plane square to the axis: evenly at first, then each twice as far as the one before.
+std::vector<double> crossings_m(double spacing_m, double even_to_m) {
+    constexpr int wider = 4;
     std::vector<double> all;
     const int even = std::max(1, static_cast<int>(even_to_m / spacing_m + 1e-9));
     for (int k = 1; k <= even; ++k) {
         all.push_back(k * spacing_m);
     }
-    while (all.back() < farthest_m) {
-        all.push_back(1.4 * all.back());
+    for (int k = 0; k < wider; ++k) {
+        all.push_back(2.0 * all.back());
     }
     return all;
 }
@@ -90,7 +108,7 @@ std::vector<glm::dvec2> trace_field_line(const PlaneAxis& axis_at, const glm::dv
         }
         const double wanted = next->error_m > 0.0 ? 0.9 * std::pow(limits.tolerance_m / next->error_m, 0.2) : 3.0;
         if (next->error_m <= limits.tolerance_m) {
-            points.push_back(next->to);
+            add_bow(points, *way, next->to, next->way, step_m);
             way = next->way;
             const double off = glm::length(next->to - home);
             away = away || off > 1.05 * home_m;
@@ -139,7 +157,7 @@ std::vector<FieldLine> section_field_lines(const Scene& scene, const SectionPlan
         return lines.back().comes_back;
     };
     for (const double beside : {1.0, -1.0}) {
-        for (const double crossing_m : crossings_m(spacing_m, even_to_m, 12.0 * size_m)) {
+        for (const double crossing_m : crossings_m(spacing_m, even_to_m)) {
             if (crossing_m <= 1.2 * home_m) {
                 continue;
             }

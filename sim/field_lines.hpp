@@ -57,8 +57,8 @@ std::vector<glm::dvec2> trace_field_line(const PlaneAxis& axis_at, const glm::dv
                                          const TraceLimits& limits, const glm::dvec2& home = {}, double home_m = 0.0);
 
 // Lines of the scene's first emission round its first dipole, which lies in the plane: evenly spaced where they cross the
-// plane square to its axis, spacing_m apart out to even_to_m and then ever wider, on both sides, and the one along the axis
-// both ways. They begin at closest_range_m from it: nearer a point dipole says nothing true. Empty when nothing sends, or the
+// plane square to its axis, spacing_m apart out to even_to_m and then four more, each twice as far, on both sides, and the one
+// along the axis both ways. They begin at closest_range_m from it: nearer a point dipole says nothing true. Empty when nothing sends, or the
 // moment stands square to the plane.
 std::vector<FieldLine> section_field_lines(const Scene& scene, const SectionPlane& plane, const PlaneBox& box,
                                            double spacing_m, double even_to_m);

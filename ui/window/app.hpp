@@ -104,6 +104,7 @@ private:
     void next_exercise();
     void wish_picture();
     void toggle_map();
+    void toggle_lesson_map();
 
     AppOptions options_;
     Settings settings_;

@@ -36,7 +36,8 @@ struct CommandContext {
     bool has_next = false;  // another exercise follows this one in the course
     bool form_open = false; // the form of calls and dig box is in the strip
     bool paused = false;
-    bool has_lesson = false; // the debrief has a lesson to show
+    bool has_lesson = false;    // the debrief has a lesson to show
+    bool field_allowed = false; // the lesson being worked shows the field (ExerciseUi::field_allowed)
 };
 
 // Of an exercise being worked, what notebook and receiver decide. The rest is the window's: questions, form, pause.

@@ -106,7 +106,8 @@ void work_view(const Parts& page, ImVec2 origin, ImVec2 size) {
     view.origin = origin;
     view.size = size;
     if (!page.state.view_placed || resized) {
-        const PlanExtent extent = debrief_extent(page.setting, page.exercise.notebook, &page.score);
+        const PlanExtent extent =
+            debrief_extent(page.setting, page.exercise.notebook, &page.score, &*page.state.points);
         view.fit(extent.low_m, extent.high_m);
         page.state.view_placed = true;
     }
@@ -126,6 +127,14 @@ void draw_pictures(const Parts& page, ImVec2 size) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const float gap = 0.5F * page.h();
     const float left = std::floor((size.x - gap) * 0.5F);
+    if (!page.state.points) {
+        const field::World& world = page.setting.world;
+        const field::SondeTruth& sonde = page.score.located.sonde;
+        page.state.points = field::true_points(world, field::scene_of(world, page.setting.ground, sonde), sonde);
+    }
+    if (page.state.lines_shown && !page.state.field_lines) {
+        page.state.field_lines = section_field_of(page.setting, page.exercise.notebook, page.score);
+    }
     work_view(page, origin, {left, size.y});
     PlanContent content;
     content.brief = &page.setting.brief;
@@ -133,11 +142,12 @@ void draw_pictures(const Parts& page, ImVec2 size) {
     content.trail = page.exercise.trail;
     content.truth = &page.setting;
     content.score = &page.score;
-    content.map = page.state.map_shown ? page.state.map.get() : nullptr;
+    content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
+    content.points = &*page.state.points;
     draw_plan(list, page.theme, page.state.view, content);
     const ImVec2 right = origin + ImVec2{left + gap, 0.0F};
     draw_section(list, page.theme, right, {size.x - left - gap, size.y}, page.setting, page.exercise.notebook,
-                 page.score);
+                 page.score, page.state.lines_shown ? &*page.state.field_lines : nullptr);
     list.AddRect(origin, origin + ImVec2{left, size.y}, page.ink().hatch, 0.0F, 0, 1.0F);
     list.AddRect(right, origin + size, page.ink().hatch, 0.0F, 0, 1.0F);
     ImGui::SetCursorScreenPos(origin + ImVec2{0.0F, size.y});
@@ -393,15 +403,19 @@ void draw_lower_part(const Parts& page, ImVec2 size) {
 
 // ---- Buttons
 
-constexpr std::array<std::string_view, 8> button_ids = {"again_same", "again_new", "next_exercise", "save_picture",
-                                                        "reasons",    "lesson",    "signal_map",    "start_page"};
+constexpr std::array<std::string_view, 9> button_ids = {"again_same",   "again_new",   "next_exercise",
+                                                        "save_picture", "reasons",     "lesson",
+                                                        "signal_map",   "field_lines", "start_page"};
 
 std::string_view button_label(const Parts& page, std::string_view id) {
     if (id == "reasons") {
         return page.state.reasons ? "Hide reasons" : "Show reasons";
     }
     if (id == "signal_map") {
-        return page.state.map_shown ? "Hide map" : "Signal map";
+        return map_label(page.state.layer);
+    }
+    if (id == "field_lines") {
+        return page.state.lines_shown ? "Hide field lines" : "Field lines";
     }
     return {};
 }
