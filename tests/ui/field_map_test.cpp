@@ -513,8 +513,7 @@ TEST_CASE("a lesson that shows the field has its map while one works, and no oth
     desk.press(SDLK_s, true);
     CHECK(desk.app->session()->ui.layer == MapLayer::none);
     CHECK_FALSE(desk.app->execute("lesson_map"));
-    // Whoever begins a lesson owns its session; here the test does.
-    const_cast<Session*>(desk.app->session())->ui.field_allowed = true; // NOLINT(cppcoreguidelines-pro-type-const-cast)
+    desk.app->allow_field(true);
     const ExerciseUi& ui = desk.app->session()->ui;
     desk.press(SDLK_s, true);
     CHECK(ui.layer == MapLayer::signal);

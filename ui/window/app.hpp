@@ -59,6 +59,8 @@ public:
     void set_screen_height(int lines) { screen_height_ = lines; } // of the display, for the size of writing
     const Settings& settings() const { return settings_; }
     const Session* session() const { return session_.get(); }
+    // The exercise begun is a lesson that shows the field while one works: see ExerciseUi::field_allowed.
+    void allow_field(bool allowed);
     const Theme& theme() const { return theme_; }
     LeftPanel left(ImVec2 size) const;
     CommandContext context() const;

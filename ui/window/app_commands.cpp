@@ -88,6 +88,13 @@ void App::toggle_map() {
     ui.map->show(ui.layer);
 }
 
+void App::allow_field(bool allowed) {
+    if (session_) {
+        session_->ui.field_allowed = allowed;
+        session_->ui.layer = MapLayer::none;
+    }
+}
+
 // The sonde as it lies now: the cable may have been moved since the map was last shown.
 void App::toggle_lesson_map() {
     ExerciseUi& ui = session_->ui;
