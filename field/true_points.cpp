@@ -86,7 +86,9 @@ bool is_new(const std::vector<TruePoint>& found, const glm::dvec2& place_m, doub
 }
 
 void strongest_first(std::vector<TruePoint>& points) {
-    std::ranges::stable_sort(points, std::greater{}, &TruePoint::dbpt);
+    std::ranges::sort(points, [](const TruePoint& a, const TruePoint& b) {
+        return a.dbpt != b.dbpt ? a.dbpt > b.dbpt : a.place_m.x < b.place_m.x;
+    });
 }
 
 // Plan part of the axis with its upper end taken: zero where the field stands plumb.
@@ -215,6 +217,7 @@ std::vector<glm::dvec2> bent(const Ground& ground, const std::vector<glm::dvec2>
         return glm::dot(a, b) < straight * glm::length(a) * glm::length(b);
     };
     std::vector<glm::dvec2> finer;
+    finer.reserve(2 * line.size());
     for (std::size_t i = 0; i + 1 < line.size(); ++i) {
         finer.push_back(line[i]);
         if (turns(i) || turns(i + 1)) {
@@ -255,7 +258,7 @@ TruePoints true_points(const World& world, const sim::Scene& scene, const SondeT
     find_plumb(ground, near, axes_of(ground, near_fields), points.plumb);
     find_plumb(ground, yard, yard_axes, points.plumb);
     strongest_first(points.plumb);
-    for (sim::Isoline& line :
+    for (const sim::Isoline& line :
          sim::level_lines(yard, yard_axes, [&ground](const glm::dvec2& p) { return ground.axis(p); })) {
         points.level_line.push_back(bent(ground, bent(ground, line.points_m)));
     }

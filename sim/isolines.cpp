@@ -56,8 +56,9 @@ void add_pieces(const std::array<Side, 4>& sides, const std::array<bool, 4>& cro
 
 glm::dvec2 place_of(const MapGrid& grid, std::size_t place) {
     const auto columns = static_cast<std::size_t>(grid.columns);
+    const std::size_t row = place / columns;
     return {grid.west_m + grid.step_m * static_cast<double>(place % columns),
-            grid.south_m + grid.step_m * static_cast<double>(place / columns)};
+            grid.south_m + grid.step_m * static_cast<double>(row)};
 }
 
 struct SideEnds {

@@ -24,6 +24,7 @@ namespace {
 template <typename Value, typename Of>
 std::vector<Value> over(const MapGrid& grid, const Of& of) {
     std::vector<Value> values;
+    values.reserve(static_cast<std::size_t>(grid.columns) * static_cast<std::size_t>(grid.rows));
     for (int row = 0; row < grid.rows; ++row) {
         for (int column = 0; column < grid.columns; ++column) {
             values.push_back(static_cast<Value>(

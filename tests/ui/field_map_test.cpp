@@ -329,8 +329,9 @@ TEST_CASE("a map's dip is that of the sonde's own field, and its lines lie where
     double worst = 0.0;
     for (std::size_t i = 0; i < sheet.dip_deg.size(); i += 37) {
         const auto columns = static_cast<std::size_t>(grid.columns);
+        const std::size_t row = i / columns;
         const glm::dvec2 p{grid.west_m + grid.step_m * static_cast<double>(i % columns),
-                           grid.south_m + grid.step_m * static_cast<double>(i / columns)};
+                           grid.south_m + grid.step_m * static_cast<double>(row)};
         worst = std::max(worst, std::abs(static_cast<double>(sheet.dip_deg[i]) - dip_at(p)));
     }
     CHECK(worst < 0.2); // the ground is tabulated to 1e-3 of the field

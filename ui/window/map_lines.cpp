@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <functional>
 #include <map>
 
 namespace sondeyard::ui {
@@ -75,7 +76,7 @@ void name_map_lines(Sheet& sheet, const MapPicture& map) {
             lines.push_back({line.level, std::move(points), whole});
         }
     }
-    std::ranges::stable_sort(lines, std::greater{}, &Named::length);
+    std::ranges::sort(lines, std::greater{}, &Named::length);
     std::map<double, int> set;
     int all = 0;
     for (int round = 1; round <= figures_a_level; ++round) { // every level once before any twice
