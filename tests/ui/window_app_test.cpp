@@ -195,7 +195,7 @@ TEST_CASE("An exercise worked in the window replays from its log to the same sta
     CHECK_FALSE(replayed.first_difference.has_value());
     CHECK(replayed.state.digest == desk.state().digest);
     CHECK(replayed.state.tick == desk.state().tick);
-    const auto results = load_results(home.path() / "data" / "results.jsonl");
+    const auto results = People(home.path() / "data").attempts();
     REQUIRE(results.size() == 1);
     CHECK(results[0].exercise == "level-lawn");
     CHECK(results[0].log == logs[0].filename());
@@ -240,7 +240,7 @@ TEST_CASE("Leaving an unfinished exercise is asked for, an untouched one is left
     CHECK(desk.app->session()->leave_asked);
     desk.press(SDLK_RETURN);
     CHECK(desk.app->page() == Page::start);
-    CHECK(load_results(home.path() / "data" / "results.jsonl").empty());
+    CHECK(People(home.path() / "data").attempts().empty());
 }
 
 TEST_CASE("A pause stops the exercise and owes nothing afterwards") {
