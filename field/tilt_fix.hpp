@@ -64,6 +64,7 @@ struct TiltFixInput {
     std::optional<double> mark_sd_m;    // of each mark's place: 3 % of depth, at least 0.03 m
     std::optional<double> depth_sd_m;   // 3 % of depth, at least 0.02 m
     std::optional<double> signal_sd_db; // of the difference: 0.5 dB
+    bool operator==(const TiltFixInput&) const = default;
 };
 inline constexpr double least_length_m = 0.05; // of spacing and depth
 inline constexpr double most_length_m = 100.0;

@@ -153,7 +153,7 @@ void add_tiltfix(CLI::App& app, Job& job) {
         length("--depth", o.depth, "As read, tip on the ground (needed)");
         c.add_option("--stronger", o.stronger, "Which plumb point is the stronger: A or B")
             ->type_name("WHICH")
-            ->check(CLI::IsMember({"A", "B"}, CLI::ignore_case));
+            ->transform(CLI::IsMember({"A", "B"}, CLI::ignore_case));
         db("--signal-a", o.signal_a_db, "Signal at A, in dB above anything");
         db("--signal-b", o.signal_b_db, "Signal at B, in the same");
         c.add_option("--ratio", o.ratio, "Or the weaker signal over the stronger, 0 to 1,\nwith --stronger")
@@ -174,7 +174,7 @@ void add_tiltfix(CLI::App& app, Job& job) {
     };
     add_command<TiltFixOptions>(
         app, job, "tiltfix", "Tilt, place and depth of a sonde from plumb points and depth, by tape",
-        "tiltfix --spacing \"7 ft 2 in\" --depth \"4 ft 3 in\" --signal-a 52.4 --signal-b 60.2 --units feet\n"
+        "tiltfix --spacing 7ft2in --depth 4ft8in --signal-a 52.4 --signal-b 59.3 --units feet\n"
         "A LENGTH is 1.6 m, 160 cm, 5 ft 3 in or 63 in. With T = sqrt(4 L^2/d^2 - 8)/3, the tangent of the\n"
         "tilt, the sonde lies L/2 - 3Td/4 from the stronger plumb point, which is on the raised side.\n"
         "Under 15 deg the spacing L says little: give the signals. '--derivation' has the rest.\n"

@@ -36,16 +36,16 @@ from the stronger plumb point, which is on the raised side, and L/2 + 3 T d / 4 
 
 Level:     L = 1.414 d. Shorter than that there is no tilt to find: level within the error.
 Blunt:     near level L hardly changes. 2 % of L is 6.8 deg at 5, 3.4 at 15, 1.7 at 30 deg.
-Signals:   at a plumb point the signal goes as |1/x - T| / (1 + x^2)^(3/2). The weak one over the strong
-           one is 0.78 (-2.1 dB) at 5 deg, 0.47 (-6.5 dB) at 15, 0.21 (-13.6 dB) at 30: steep where the
-           spacing is blunt. Give them whenever you have them.
+Signals:   at a plumb point the signal goes as |1/x - T| / (1 + x^2)^(3/2). The weak one over the
+           strong one is 0.78 (-2.1 dB) at 5 deg, 0.47 (-6.5 dB) at 15, 0.21 (-13.6 dB) at 30: steep
+           where the spacing is blunt. Give them whenever you have them.
 At the peak, which lies up to a quarter of the depth towards the raised end, two antennas read up to
 0.9 % low. That alone makes a tilt by spacing 1.6 deg too large at 15; it is corrected here.
 
-What is worked out is the least-squares fit of place, depth and tilt to everything given, each weighed
-by its uncertainty; a range ends where the sum of squares is 1 above the least.
-It holds for a dipole in free space under level ground. Currents in lines, a second source, a slope or
-conducting ground are not in it; numbers that do not fit each other are the only sign of them.
+What is worked out is the least-squares fit of place, depth and tilt to everything given, each
+weighed by its uncertainty; a range ends where the sum of squares is 1 above the least.
+It holds for a dipole in free space under level ground. Currents in lines, a second source, a slope
+or conducting ground are not in it; numbers that do not fit each other are the only sign of them.
 )";
 
 constexpr std::string_view disclaimer =
@@ -144,8 +144,9 @@ void print_json(const field::TiltFixInput& in, const field::TiltFix& fix) {
     fmt::print("{}\n", document.dump(2));
 }
 
+constexpr std::size_t indent = 16;
+
 void print_table(const field::TiltFixInput& in, const field::TiltFix& fix, field::Units units) {
-    constexpr std::size_t indent = 16;
     const auto row = [](std::string_view what, const std::string& value) {
         fmt::print("{:<{}}{}\n", what, indent, wrapped(value, indent));
     };
