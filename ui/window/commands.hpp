@@ -43,9 +43,9 @@ struct CommandContext {
     bool has_next = false;  // another exercise follows this one in the course
     bool form_open = false; // the form of calls and dig box is in the strip
     bool paused = false;
-    bool has_lesson = false;   // the debrief has a lesson to show
-    bool has_person = false;   // somebody practises here: there is progress to show, and to delete
-    bool delete_asked = false; // the progress page asks "delete?" and waits
+    bool has_lesson = false;    // the debrief has a lesson to show
+    bool has_person = false;    // somebody practises here: there is progress to show, and to delete
+    bool delete_asked = false;  // the progress page asks "delete?" and waits
     bool field_allowed = false; // the lesson being worked shows the field (ExerciseUi::field_allowed)
 };
 

@@ -30,7 +30,7 @@ struct DebriefState { // what the page keeps between frames; the caller owns it 
     std::optional<field::TruePoints> points; // found when they are first asked for, see true_points_of()
     bool lines_shown = false;                // the field in the section; command `field_lines`
     std::optional<SectionField> field_lines; // worked out when they are first shown
-    bool view_placed = false;        // the plan has been fitted to what matters once; set by the page
+    bool view_placed = false;                // the plan has been fitted to what matters once; set by the page
     PlanView view;
     std::string message; // set by the app: where the picture went, or why it could not be written; shown as a note
 };
