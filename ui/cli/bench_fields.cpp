@@ -249,9 +249,9 @@ FieldPictureFigures measure_field_picture(bool quick) {
     const field::Score score = field::score(setting, nothing_done);
     const FieldMapTask task = field_map_task(setting);
     const auto sorted = [quick](const std::function<void()>& work) {
-        std::vector<double> seconds;
-        for (int run = 0; run < (quick ? 3 : 15); ++run) {
-            seconds.push_back(seconds_of(work));
+        std::vector<double> seconds(quick ? 3 : 15);
+        for (double& run : seconds) {
+            run = seconds_of(work);
         }
         std::ranges::sort(seconds);
         return seconds;

@@ -142,7 +142,7 @@ void MapPicture::colour_rows(const Pass& pass, int first_row, int end_row) {
     pixels.reserve(rows.size());
     for (const float value : rows) {
         const double share = dip ? value / 90.0 : range_.share(value);
-        pixels.push_back(table[static_cast<std::size_t>(255.0 * std::clamp(share, 0.0, 1.0) + 0.5)]);
+        pixels.push_back(table[static_cast<std::size_t>(std::lround(255.0 * std::clamp(share, 0.0, 1.0)))]);
     }
     surface_->fill_rows(pass.texture, pass.columns, first_row, pixels);
 }

@@ -120,8 +120,8 @@ void draw_receiver(SectionSheet& sheet, const Profile& profile, const SectionFie
     std::vector<ImVec2> places;
     for (const float up : {0.0F, 0.8F, -0.8F, 1.6F}) {
         const float y = beside.y - 0.5F * size.y - up * h;
-        places.push_back({beside.x + out, y});
-        places.push_back({beside.x - out - size.x, y});
+        places.emplace_back(beside.x + out, y);
+        places.emplace_back(beside.x - out - size.x, y);
     }
     if (const auto place = labels.place(size, places)) {
         draw_text_on_paper(sheet.list, sheet.theme.note, *place, ink, sheet.ink().paper, words);
