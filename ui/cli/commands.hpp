@@ -64,7 +64,8 @@ struct BenchOptions {
 };
 int bench(const BenchOptions& options);
 
-// Lists the bundled exercises.
+// Lists the bundled exercises, and the lessons of the course.
 int list_scenarios(bool json);
+int list_lessons(bool json);
 
 } // namespace sondeyard::ui

@@ -33,16 +33,21 @@ void App::ask_to_leave() {
 }
 
 void App::leave() {
+    if (page_ == Page::debrief && session_->lesson) { // the result of the lesson lies between
+        page_ = Page::lesson_result;
+        left_choice_.reset();
+        return;
+    }
     page_ = Page::start;
     left_choice_.reset();
-    start_ui_.bring_into_view = true;
+    show_list(session_->lesson ? StartList::lessons : StartList::exercises);
     session_.reset(); // the log is flushed line by line; without an end line it says that it is unfinished
 }
 
 void App::toggle_left(LeftPanel which) {
     if (left(size_) != which) {
         left_choice_ = which;
-    } else if (which == LeftPanel::sheet) {
+    } else if (which == LeftPanel::lesson || (which == LeftPanel::sheet && !session_->lesson)) {
         left_choice_ = LeftPanel::folded;
     } else {
         left_choice_.reset();
@@ -54,11 +59,16 @@ void App::change_volume(double by) {
 }
 
 void App::choose_row(int by) {
-    start_ui_.selected = std::clamp(start_ui_.selected + by, 0, std::max(0, static_cast<int>(rows_.size()) - 1));
+    const std::size_t rows = start_ui_.list == StartList::lessons ? lesson_rows_.size() : rows_.size();
+    start_ui_.selected = std::clamp(start_ui_.selected + by, 0, std::max(0, static_cast<int>(rows) - 1));
     start_ui_.bring_into_view = true;
 }
 
 void App::again(std::uint64_t seed) {
+    if (session_->lesson) {
+        begin_test(seed);
+        return;
+    }
     const scenarios::Scenario scenario = session_->scenario; // beginning replaces the session
     try_to_begin(scenario, seed, session_->course_index);
 }
@@ -92,6 +102,13 @@ bool App::carry_out_here(std::string_view id) {
     static constexpr auto entries = std::to_array<Entry>({
         {"help", [](App& a) { a.toggle_left(LeftPanel::help); }},
         {"sheet", [](App& a) { a.toggle_left(LeftPanel::sheet); }},
+        {"steps", [](App& a) { a.toggle_left(LeftPanel::lesson); }},
+        {"next_lesson", [](App& a) { a.next_lesson(); }},
+        {"lesson_test", [](App& a) { a.begin_test(a.next_test_seed()); }},
+        {"lesson_again", [](App& a) { a.begin_lesson(a.session_->lesson->file, a.session_->lesson->index); }},
+        {"lesson_debrief", [](App& a) { a.page_ = Page::debrief; }},
+        {"show_lessons", [](App& a) { a.show_list(StartList::lessons); }},
+        {"show_exercises", [](App& a) { a.show_list(StartList::exercises); }},
         {"settings", [](App& a) { a.toggle_left(LeftPanel::settings); }},
         {"night",
          [](App& a) {

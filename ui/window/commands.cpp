@@ -35,7 +35,12 @@ bool with_undo(const Context& c) { return working(c) && c.can_undo; }
 bool can_go_back(const Context& c) { return asked(c) || (in_exercise(c) && c.form_open); }
 bool finish_question(const Context& c) { return in_exercise(c) && c.finish_asked; }
 bool leave_question(const Context& c) { return in_exercise(c) && c.leave_asked && !c.finish_asked; }
-bool not_at_start(const Context& c) { return working(c) || at_debrief(c); }
+bool at_result(const Context& c) { return c.page == Page::lesson_result; }
+bool not_at_start(const Context& c) { return working(c) || at_debrief(c) || at_result(c); }
+bool in_lesson(const Context& c) { return in_exercise(c) && c.in_lesson; }
+bool result_passed(const Context& c) { return at_result(c) && c.lesson_passed && c.has_next_lesson; }
+bool lists_exercises(const Context& c) { return at_start(c) && !c.lists_lessons; }
+bool lists_lessons(const Context& c) { return at_start(c) && c.lists_lessons; }
 bool debrief_lesson(const Context& c) { return at_debrief(c) && c.has_lesson; }
 bool debrief_next(const Context& c) { return at_debrief(c) && c.has_next; }
 
@@ -106,6 +111,7 @@ constexpr CommandInfo table[] = {
     {"cable_step", "Cable step", "F8", "How much he is asked for at a time: 0.1, 0.5, 1 or 3 m.", rods, {key(SDLK_F8)}, false, with_cable},
     // The window
     {"help", "Help", "F1", "Shows or folds this help sheet.", show, {key(SDLK_F1)}, false, always},
+    {"steps", "Steps", "F9", "Shows or folds the steps of the lesson.", show, {key(SDLK_F9)}, false, in_lesson},
     {"sheet", "Sheet", "F2", "Shows or folds the job sheet.", show, {key(SDLK_F2)}, false, in_exercise},
     {"night", "Night", "F3", "Changes between day and night.", show, {key(SDLK_F3)}, false, always},
     {"settings", "Settings", "F4", "Shows or folds the settings.", show, {key(SDLK_F4)}, false, always},
@@ -138,10 +144,16 @@ constexpr CommandInfo table[] = {
     {"save_picture", "Save picture", "P", "Writes this page as a picture.", ends, {key(SDLK_p)}, false, at_debrief},
     {"reasons", "Reasons", "W", "Shows or hides why each point of the procedure matters.", ends, {key(SDLK_w)}, false, at_debrief},
     {"lesson", "In this yard", "L", "Shows what this yard teaches: what is different, how one can tell, what to do. Again goes back up.", ends, {key(SDLK_l)}, false, debrief_lesson},
-    {"row_up", "Row up", "Up", "Chooses the exercise above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, at_start},
-    {"row_down", "Row down", "Down", "Chooses the exercise below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, at_start},
-    {"open_row", "Begin", "Enter", "Begins the chosen exercise.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, at_start},
-    {"start_page", "All exercises", "Esc", "Goes to the list of exercises; asks before it leaves an unfinished one.", ends, {key(SDLK_ESCAPE)}, false, not_at_start},
+    {"next_lesson", "Next lesson", "Enter or X", "Goes on to the next lesson of the course.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_x)}, false, result_passed},
+    {"lesson_test", "The test again", "Enter or T", "Takes the lesson's test in another yard. Enter does it as long as the lesson is not passed.", ends, {key(SDLK_t), key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, at_result},
+    {"lesson_again", "The lesson again", "A", "Takes the lesson from its first step.", ends, {key(SDLK_a)}, false, at_result},
+    {"lesson_debrief", "Debrief", "D", "Shows the truth of the yard just worked, and every error.", ends, {key(SDLK_d)}, false, at_result},
+    {"show_lessons", "Lessons", "Left", "Shows the list of lessons: the course from the first day on.", ends, {key(SDLK_LEFT), key(SDLK_h)}, false, lists_exercises},
+    {"show_exercises", "Exercises", "Right", "Shows the list of exercises.", ends, {key(SDLK_RIGHT), key(SDLK_l)}, false, lists_lessons},
+    {"row_up", "Row up", "Up", "Chooses the row above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, at_start},
+    {"row_down", "Row down", "Down", "Chooses the row below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, at_start},
+    {"open_row", "Begin", "Enter", "Begins the chosen lesson or exercise.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, at_start},
+    {"start_page", "All exercises", "Esc", "Goes to the lists of lessons and exercises, or from a lesson's debrief back to its result; asks before it leaves unfinished work.", ends, {key(SDLK_ESCAPE)}, false, not_at_start},
     {"quit", "Quit", "Ctrl Q", "Closes the program. What is worked so far is in the log.", ends, {ctrl(SDLK_q)}, false, always},
 };
 // clang-format on
@@ -173,6 +185,8 @@ std::string_view name_of(Page page) {
         return "exercise";
     case Page::debrief:
         return "debrief";
+    case Page::lesson_result:
+        return "lesson_result";
     }
     return "";
 }

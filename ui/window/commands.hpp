@@ -13,7 +13,7 @@
 
 namespace sondeyard::ui {
 
-enum class Page { start, exercise, debrief };
+enum class Page { start, exercise, debrief, lesson_result };
 std::string_view name_of(Page page);
 
 // What decides whether a command is enabled; filled in each frame.
@@ -37,6 +37,10 @@ struct CommandContext {
     bool form_open = false; // the form of calls and dig box is in the strip
     bool paused = false;
     bool has_lesson = false; // the debrief has a lesson to show
+    bool in_lesson = false;  // a lesson of the course is being taken
+    bool lesson_passed = false;
+    bool has_next_lesson = false;
+    bool lists_lessons = false; // the start page shows the lessons
 };
 
 // Of an exercise being worked, what notebook and receiver decide. The rest is the window's: questions, form, pause.

@@ -49,6 +49,8 @@ CommandContext context_of(const Session& s) {
     c.form_open = s.ui.form.open;
     c.paused = s.clock.paused();
     const field::Lesson& lesson = s.setting.world.lesson;
+    c.in_lesson = s.lesson != nullptr;
+    c.lesson_passed = s.lesson && s.lesson->passed;
     c.has_lesson = !(lesson.different.empty() && lesson.tell.empty() && lesson.act.empty());
     return c;
 }
@@ -62,6 +64,9 @@ void step_once(Session& s, const Input& input, const CommandContext& context) {
         s.queue.pop_front();
     }
     s.seen = field::step(s.setting, s.state, action);
+    if (s.lesson) {
+        follow(*s.lesson, s.setting, s.state, s.seen);
+    }
     if (s.log) {
         s.log->record(action, s.seen, s.state);
     }
