@@ -32,7 +32,7 @@ const std::vector<Folder>& rules() {
         {"sim", {"sim"}, {"glm/", "boost/math/", "Eigen/", "hwy/"}},
         {"field",
          {"field", "sim"},
-         {"glm/", "boost/math/", "Eigen/", "fmt/", "nlohmann/", "sodium", "unistd.h", "fcntl.h", "sys/"}},
+         {"glm/", "boost/math/", "Eigen/", "fmt/", "nlohmann/", "sodium", "sqlite3.h", "unistd.h", "fcntl.h", "sys/"}},
         {"scenarios", {"scenarios", "field", "sim"}, {"glm/", "fmt/", "toml++/", "unistd.h", "fcntl.h", "sys/"}},
         {"audio", {"audio"}, {"AL/", "unistd.h", "fcntl.h", "sys/"}},
     };
