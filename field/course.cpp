@@ -91,8 +91,9 @@ Requirement depth_of(double within_percent, const Score& s) {
 
 Requirement tilt_of(const ExerciseState& state, const Score& s) {
     return {"tilt", "called right",
-            s.tilt.called ? fmt::format("called {}, was {:.0f} deg", name_of(state.notebook.tilt_call), s.tilt.true_tilt_deg)
-                          : std::string("not called"),
+            s.tilt.called
+                ? fmt::format("called {}, was {:.0f} deg", name_of(state.notebook.tilt_call), s.tilt.true_tilt_deg)
+                : std::string("not called"),
             s.tilt.right};
 }
 

@@ -53,8 +53,8 @@ struct CheckParameter {
     std::string_view unit;
     double low = 0.0;
     double high = 0.0;
-    std::optional<double> standard;           // when it is left out; empty: it has to be given
-    std::span<const std::string_view> words;  // then the value is one of these, kept as its place among them
+    std::optional<double> standard;          // when it is left out; empty: it has to be given
+    std::span<const std::string_view> words; // then the value is one of these, kept as its place among them
     std::string_view meaning;
 };
 inline constexpr std::size_t most_parameters = 3;

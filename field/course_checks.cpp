@@ -1,6 +1,5 @@
 // The table of checks: what a step of a lesson may ask for, and how it is seen that it was done.
 #include "field/course.hpp"
-
 #include "sim/units.hpp"
 
 #include <fmt/format.h>
@@ -54,7 +53,8 @@ constexpr CheckParameter word(std::string_view name, std::span<const std::string
 }
 
 constexpr std::array by_db = {number("by_db", "dB", 0.5, 80.0, 10.0, "by how much")};
-constexpr std::array above_db = {number("above_db", "dB", 1.0, 100.0, 12.0, "above what is shown with nothing to hear")};
+constexpr std::array above_db = {
+    number("above_db", "dB", 1.0, 100.0, 12.0, "above what is shown with nothing to hear")};
 constexpr std::array from_m = {number("from_m", "m", 0.05, 40.0, std::nullopt, "at least")};
 constexpr std::array from_deg = {number("from_deg", "deg", 30.0, 89.0, 80.0, "the dip, either way")};
 constexpr std::array to_deg = {number("to_deg", "deg", 0.5, 30.0, 8.0, "the dip, either way")};
@@ -69,7 +69,7 @@ constexpr std::array readings = {number("count", "", 1.0, 10.0, 1.0, "how many t
                                  number("near_m", "m", 0.05, 60.0, 60.0, "of the sonde, in plan")};
 constexpr std::array pair = {number("agree_percent", "%", 0.5, 50.0, 10.0, "the two differ by at most so much"),
                              number("near_m", "m", 0.05, 60.0, 60.0, "of the sonde, in plan"),
-                            number("count", "", 1.0, 4.0, 1.0, "how many pairs")};
+                             number("count", "", 1.0, 4.0, 1.0, "how many pairs")};
 constexpr std::array off_truth = {number("from_percent", "%", 1.0, 200.0, std::nullopt, "of the true depth, at least")};
 constexpr std::array sweep = {number("times", "", 1.0, 10.0, 2.0, "crossings of the sonde's track"),
                               number("width_m", "m", 0.2, 8.0, 1.5, "from one side to the other, at least")};
@@ -346,11 +346,12 @@ std::string check_table_markdown() {
     for (const CheckKind& kind : kinds) {
         std::string parameters;
         for (const CheckParameter& p : kind.parameters) {
-            const std::string allowed = p.words.empty()
-                                            ? fmt::format("{} to {}{}{}", p.low, p.high, p.unit.empty() ? "" : " ", p.unit)
-                                            : fmt::format("\"{}\"", fmt::join(p.words, "\", \""));
-            parameters += fmt::format("{}`{}` {}{}: {}", parameters.empty() ? "" : "; ", p.name, allowed,
-                                      p.standard ? fmt::format(" (left out: {})", shown(p, *p.standard)) : "", p.meaning);
+            const std::string allowed =
+                p.words.empty() ? fmt::format("{} to {}{}{}", p.low, p.high, p.unit.empty() ? "" : " ", p.unit)
+                                : fmt::format("\"{}\"", fmt::join(p.words, "\", \""));
+            parameters +=
+                fmt::format("{}`{}` {}{}: {}", parameters.empty() ? "" : "; ", p.name, allowed,
+                            p.standard ? fmt::format(" (left out: {})", shown(p, *p.standard)) : "", p.meaning);
         }
         const std::string hold = kind.hold_s > 0.0 ? fmt::format(", for {} s", kind.hold_s) : "";
         out += fmt::format("| `{}` | {} | {}{} |\n", kind.name, parameters.empty() ? "none" : parameters, kind.meaning,

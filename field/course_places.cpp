@@ -1,6 +1,5 @@
 // True places over a sonde, found by walking along its track.
 #include "field/course.hpp"
-
 #include "sim/units.hpp"
 
 #include <glm/geometric.hpp>

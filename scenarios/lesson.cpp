@@ -148,8 +148,8 @@ public:
 
     void fault(const toml::node& node, std::string_view key, std::string_view words) {
         const auto at = node.source().begin;
-        faults_.push_back({at.line == 0 ? 1 : at.line, at.column == 0 ? 1 : at.column, std::string(key),
-                           std::string(words)});
+        faults_.push_back(
+            {at.line == 0 ? 1 : at.line, at.column == 0 ? 1 : at.column, std::string(key), std::string(words)});
     }
     void fault(std::uint32_t line, std::uint32_t column, std::string_view key, std::string_view words) {
         faults_.push_back({line, column, std::string(key), std::string(words)});
@@ -177,7 +177,8 @@ private:
 
     void keys(const toml::table& table, In in, std::initializer_list<std::string_view> tables) {
         for (const auto& [key, node] : table) {
-            const bool known = find_key(in, key.str()) != nullptr || std::ranges::find(tables, key.str()) != tables.end();
+            const bool known =
+                find_key(in, key.str()) != nullptr || std::ranges::find(tables, key.str()) != tables.end();
             if (!known) {
                 fault(key.source().begin.line, key.source().begin.column, key.str(),
                       fmt::format("found an unknown key; allowed here: {}", keys_in(in)));
@@ -293,9 +294,9 @@ private:
         }
         field::Check result{kind, {}};
         for (const auto& [key, value] : *given) {
-            const bool known = key.str() == "check" ||
-                               std::ranges::find(kind->parameters, key.str(), &field::CheckParameter::name) !=
-                                   kind->parameters.end();
+            const bool known =
+                key.str() == "check" ||
+                std::ranges::find(kind->parameters, key.str(), &field::CheckParameter::name) != kind->parameters.end();
             if (!known) {
                 std::vector<std::string_view> names = {"check"};
                 std::ranges::transform(kind->parameters, std::back_inserter(names), &field::CheckParameter::name);
@@ -340,7 +341,8 @@ private:
         if ((by_name != nullptr) == (written != nullptr)) {
             if (needed || by_name != nullptr) {
                 fault(by_name != nullptr ? *by_name : static_cast<const toml::node&>(table), "yard",
-                      fmt::format("found {} of yard and scenario; allowed: one of them", by_name != nullptr ? "both" : "none"));
+                      fmt::format("found {} of yard and scenario; allowed: one of them",
+                                  by_name != nullptr ? "both" : "none"));
             }
             return;
         }
@@ -369,7 +371,8 @@ private:
         file.test_seed = static_cast<std::uint64_t>(seed.value_or(2.0));
         yard(table, In::test, file.test_yard, false);
         if (seed && file.test_seed == file.seed && table.get("yard") == nullptr && table.get("scenario") == nullptr) {
-            fault(*table.get("seed"), "seed", "found the lesson's own seed; allowed: another, so that it is another yard");
+            fault(*table.get("seed"), "seed",
+                  "found the lesson's own seed; allowed: another, so that it is another yard");
         }
         test.locate_within_m = number(table, In::test, "locate_within_m");
         test.depth_within_percent = number(table, In::test, "depth_within_percent");
@@ -387,7 +390,8 @@ private:
         const bool asks = test.locate_within_m || test.depth_within_percent || test.tilt_right || test.dig_on_pipe ||
                           test.dig_safe || test.points_at_least || !test.needs.empty();
         if (!asks) {
-            fault(table, "test", "found nothing that is asked for; allowed: a threshold or a [[test.need]], one at least");
+            fault(table, "test",
+                  "found nothing that is asked for; allowed: a threshold or a [[test.need]], one at least");
         }
     }
 
@@ -465,9 +469,10 @@ LessonFile find_lesson(const std::string& path_or_name) {
         if (find_bundled_lesson(path_or_name) != nullptr) {
             return bundled_lesson(path_or_name);
         }
-        throw ScenarioError({fmt::format("{0}:1:1: lesson: found neither a file nor a bundled lesson \"{0}\"; allowed: a "
-                                         "lesson file (TOML), or one of {1}",
-                                         path_or_name, fmt::join(bundled_lesson_names(), ", "))});
+        throw ScenarioError(
+            {fmt::format("{0}:1:1: lesson: found neither a file nor a bundled lesson \"{0}\"; allowed: a "
+                         "lesson file (TOML), or one of {1}",
+                         path_or_name, fmt::join(bundled_lesson_names(), ", "))});
     }
     return load_lesson(path_or_name);
 }

@@ -23,7 +23,7 @@ constexpr int step_timeout_ticks = 240 * 60;
 struct Shared { // what the trainee and the course look at
     const Setting* setting = nullptr;
     const ExerciseState* state = nullptr; // as it is now; copying it every tick would take the test's time
-    std::size_t done = 0; // checks that hold by now
+    std::size_t done = 0;                 // checks that hold by now
 };
 
 double value(const Check& check, std::string_view name) {
@@ -76,7 +76,9 @@ private:
         });
     }
 
-    TruePlaces places() const { return true_places(shared_.setting->world, sonde_now(*shared_.setting, *shared_.state)); }
+    TruePlaces places() const {
+        return true_places(shared_.setting->world, sonde_now(*shared_.setting, *shared_.state));
+    }
 
     glm::dvec2 beside(double ahead_m, double right_m) const {
         const TruePlaces p = places();
@@ -114,7 +116,7 @@ private:
         command(ReadDepth{});
     }
 
-    glm::dvec2 far_place(double from_m) const { // one that can be reached, off along a metal line or anywhere
+    glm::dvec2 far_place(double from_m) { // one that can be reached, off along a metal line or anywhere
         const TruePlaces p = places();
         for (double heading = 0.0; heading < 360.0; heading += 10.0) {
             const glm::dvec2 at = p.sonde_m + (from_m + 0.3) * direction_of(heading);
@@ -160,7 +162,7 @@ private:
     void call_tilt() {
         const SondeTruth sonde = sonde_now(*shared_.setting, *shared_.state);
         const double tilt = std::abs(sonde.tilt_deg);
-        const TiltCall call = tilt > on_end_above_deg ? TiltCall::on_end
+        const TiltCall call = tilt > on_end_above_deg  ? TiltCall::on_end
                               : tilt < level_below_deg ? TiltCall::level
                                                        : TiltCall::tilted;
         command(CallTilt{call, heading_of(places().ahead), std::nullopt});
@@ -193,49 +195,82 @@ private:
     void do_check(const Check& c) {
         const std::map<std::string_view, std::function<void()>> deeds = {
             {"signal_rose", [&] { approach(); }},
-            {"heard", [&] { set_right_frequency(); approach(); }},
-            {"signal_fell", [&, c] {
+            {"heard",
+             [&] {
+                 set_right_frequency();
+                 approach();
+             }},
+            {"signal_fell",
+             [&, c] {
                  walk_to(places().sonde_m, held_out_m);
                  const std::size_t before = shared_.done;
-                 walk_to(far_place(3.0 * places().depth_m), held_out_m, [this, before] { return shared_.done > before; });
+                 walk_to(far_place(3.0 * places().depth_m), held_out_m,
+                         [this, before] { return shared_.done > before; });
              }},
             {"nothing_heard", [&] { command(SetFrequency{wrong_frequency()}); }},
             {"hum_rose", [&] { to_hum(); }},
-            {"field_plumb", [&] { walk_to(place_of("plumb"), 0.0); hold_plumb(); }},
-            {"field_level", [&] { walk_to(place_of("level"), 0.0); hold_plumb(); }},
+            {"field_plumb",
+             [&] {
+                 walk_to(place_of("plumb"), 0.0);
+                 hold_plumb();
+             }},
+            {"field_level",
+             [&] {
+                 walk_to(place_of("level"), 0.0);
+                 hold_plumb();
+             }},
             {"tip_down", [&] { walk_to(seen().tip_m, 0.0); }},
             {"tip_raised", [&, c] { walk_to(seen().tip_m, value(c, "from_m")); }},
-            {"mast_straight", [&] { walk_to(seen().tip_m, 0.0); hold_plumb(); }},
-            {"turned", [&, c] {
+            {"mast_straight",
+             [&] {
+                 walk_to(seen().tip_m, 0.0);
+                 hold_plumb();
+             }},
+            {"turned",
+             [&, c] {
                  for (double turned = 0.0; turned < value(c, "by_deg") + 1.0; turned += 90.0) {
                      turn_by(90.0);
                  }
              }},
-            {"coil_turned", [&, c] {
-                 command(TurnCoil{word(c, "attitude") == "level" ? sim::CoilAttitude::level : sim::CoilAttitude::upright});
+            {"coil_turned",
+             [&, c] {
+                 command(
+                     TurnCoil{word(c, "attitude") == "level" ? sim::CoilAttitude::level : sim::CoilAttitude::upright});
              }},
             {"frequency_set", [&, c] { command(SetFrequency{value(c, "hz")}); }},
-            {"frequencies_tried", [&] {
+            {"frequencies_tried",
+             [&] {
                  for (const double hz : receiver_frequencies_hz) {
                      command(SetFrequency{hz});
                      wait(1.0);
                  }
                  set_right_frequency();
              }},
-            {"stood_at", [&, c] { walk_to(place_of(word(c, "place")), 0.0); wait(1.0); }},
-            {"swept_across", [&, c] {
+            {"stood_at",
+             [&, c] {
+                 walk_to(place_of(word(c, "place")), 0.0);
+                 wait(1.0);
+             }},
+            {"swept_across",
+             [&, c] {
                  const double aside = value(c, "width_m") / 2.0 + 0.2;
                  for (int i = 0; i <= static_cast<int>(value(c, "times")); ++i) {
                      walk_to(beside(0.0, i % 2 == 0 ? aside : -aside), 0.3);
                  }
              }},
             {"went_away", [&, c] { walk_to(far_place(value(c, "from_m")), held_out_m); }},
-            {"stood_on_line", [&, c] { walk_to(place_on_line(value(c, "from_sonde_m")), held_out_m); wait(1.0); }},
-            {"at_other_sonde", [&] {
+            {"stood_on_line",
+             [&, c] {
+                 walk_to(place_on_line(value(c, "from_sonde_m")), held_out_m);
+                 wait(1.0);
+             }},
+            {"at_other_sonde",
+             [&] {
                  walk_to(plan(shared_.setting->world.other_sondes.front().sonde.position_m), held_out_m);
                  wait(1.0);
              }},
-            {"walked_off", [&] {
+            {"walked_off",
+             [&] {
                  const Mark* peak = find_last(notebook(), MarkKind::peak);
                  const glm::dvec2 from = peak != nullptr ? peak->place_m : places().peak_m;
                  const double radius = walked_off(*shared_.state).radius_m;
@@ -245,19 +280,22 @@ private:
                  }
              }},
             {"marked", [&, c] { do_marks(c); }},
-            {"depth_read", [&, c] {
+            {"depth_read",
+             [&, c] {
                  for (int i = 0; i < static_cast<int>(value(c, "count")); ++i) {
                      read_at(places().peak_m);
                  }
              }},
             {"depth_misread", [&] { read_at(beside(0.0, 0.6 * places().depth_m)); }},
-            {"facing_pair", [&, c] {
+            {"facing_pair",
+             [&, c] {
                  for (int i = 0; i < static_cast<int>(value(c, "count")); ++i) {
                      facing_pair_at(places().peak_m);
                      turn_by(90.0);
                  }
              }},
-            {"lift_checked", [&] {
+            {"lift_checked",
+             [&] {
                  read_at(places().peak_m);
                  hold_height(lift_m);
                  hold_plumb();
@@ -265,18 +303,24 @@ private:
                  command(ReadDepth{});
                  hold_height(0.0);
              }},
-            {"depth_called", [&] { locate(); call_depth(); }},
+            {"depth_called",
+             [&] {
+                 locate();
+                 call_depth();
+             }},
             {"tilt_called", [&] { call_tilt(); }},
             {"box_safe", [&] { box(); }},
             {"box_on_pipe", [&] { box(); }},
             {"dug_by", [&] { box(); }},
             {"ticket_read", [&] { command(ReadTicket{}); }},
-            {"truck_checked", [&] {
+            {"truck_checked",
+             [&] {
                  walk_to(shared_.setting->world.start_m, held_out_m);
                  set_right_frequency();
                  command(TruckCheck{});
              }},
-            {"truck_tried", [&] {
+            {"truck_tried",
+             [&] {
                  walk_to(shared_.setting->world.start_m, held_out_m);
                  command(TruckCheck{});
              }},
@@ -286,9 +330,7 @@ private:
     }
 
     void set_right_frequency() { command(SetFrequency{shared_.setting->world.sonde.frequency_hz}); }
-    double wrong_frequency() const {
-        return shared_.setting->world.sonde.frequency_hz == 512.0 ? 640.0 : 512.0;
-    }
+    double wrong_frequency() const { return shared_.setting->world.sonde.frequency_hz == 512.0 ? 640.0 : 512.0; }
 
     void to_hum() { // the loudest place: over the line or wires that carry mains current
         const Yard& yard = shared_.setting->world.yard;
@@ -302,7 +344,8 @@ private:
             }
             for (std::size_t i = 1; line.mains_current_a > 0.0 && i < line.points_m.size(); ++i) {
                 for (int k = 0; k <= 100; ++k) {
-                    const glm::dvec2 at = plan(line.points_m[i - 1] + k / 100.0 * (line.points_m[i] - line.points_m[i - 1]));
+                    const glm::dvec2 at =
+                        plan(line.points_m[i - 1] + k / 100.0 * (line.points_m[i] - line.points_m[i - 1]));
                     if (walkway().can_hold(at)) {
                         walk_to(at, held_out_m);
                         wait(1.0);
@@ -363,11 +406,13 @@ Taken take_guided(const LessonFile& file) {
     Doer doer(setting, shared, checks, nullptr);
     LessonWork work;
     Taken taken;
-    const ExerciseState end = operate(setting, doer, longest_ticks, [&](const Action& /*action*/, const Observation& seen, const ExerciseState& state) {
-        shared.state = &state;
-        follow(file.lesson, setting, state, seen, work);
-        shared.done = work.step;
-    });
+    const ExerciseState end =
+        operate(setting, doer, longest_ticks,
+                [&](const Action& /*action*/, const Observation& seen, const ExerciseState& state) {
+                    shared.state = &state;
+                    follow(file.lesson, setting, state, seen, work);
+                    shared.done = work.step;
+                });
     taken.steps_done = work.step;
     std::int64_t before = 0;
     for (const std::int64_t tick : work.done_ticks) {
@@ -400,10 +445,9 @@ Taken take_test(const LessonFile& file, std::uint64_t seed, std::string_view mod
     TestWork work;
     if (!model_operator.empty()) {
         const auto model = make_model_operator(model_operator, setting.brief);
-        const ExerciseState state =
-            operate(setting, *model, longest_ticks, [&](const Action& /*action*/, const Observation& seen, const ExerciseState& now) {
-                follow(test, setting, now, seen, work);
-            });
+        const ExerciseState state = operate(setting, *model, longest_ticks,
+                                            [&](const Action& /*action*/, const Observation& seen,
+                                                const ExerciseState& now) { follow(test, setting, now, seen, work); });
         return judged(file, setting, state, work);
     }
     const ExerciseState begun = start(setting);
@@ -413,8 +457,8 @@ Taken take_test(const LessonFile& file, std::uint64_t seed, std::string_view mod
         checks.push_back(need.done_when);
     }
     Doer doer(setting, shared, checks, &test);
-    const ExerciseState state =
-        operate(setting, doer, longest_ticks, [&](const Action& /*action*/, const Observation& seen, const ExerciseState& now) {
+    const ExerciseState state = operate(
+        setting, doer, longest_ticks, [&](const Action& /*action*/, const Observation& seen, const ExerciseState& now) {
             shared.state = &now;
             follow(test, setting, now, seen, work);
             shared.done = 0;

@@ -12,8 +12,8 @@ namespace sondeyard::scenarios::test {
 
 struct Taken {
     std::size_t steps_done = 0;
-    std::string stuck_at;          // the step's text, when one would not be done
-    std::vector<double> seconds;   // each step took
+    std::string stuck_at;        // the step's text, when one would not be done
+    std::vector<double> seconds; // each step took
     bool finished = false;
     std::vector<field::Requirement> judgement;
     bool passed = false;

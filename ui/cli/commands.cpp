@@ -2,6 +2,7 @@
 
 #include "field/debrief.hpp"
 #include "field/files.hpp"
+#include "field/lengths.hpp"
 #include "field/model_operator.hpp"
 #include "field/replay.hpp"
 #include "scenarios/lesson.hpp"
@@ -334,12 +335,13 @@ int list_lessons(bool json) {
         if (json) {
             rows.push_back({{"name", name},
                             {"title", lesson.title},
-                            {"goal", lesson.goal},
+                            {"goal", field::in_units(lesson.goal, field::Units::metric)},
                             {"steps", lesson.steps.size()},
-                            {"test", lesson.test.task}});
+                            {"test", field::in_units(lesson.test.task, field::Units::metric)}});
         } else {
             constexpr std::size_t indent = 17;
-            fmt::print("{:<{}}{}\n{:<{}}{}\n", name, indent, lesson.title, "", indent, wrapped(lesson.goal, indent));
+            fmt::print("{:<{}}{}\n{:<{}}{}\n", name, indent, lesson.title, "", indent,
+                       wrapped(field::in_units(lesson.goal, field::Units::metric), indent));
         }
     }
     if (json) {

@@ -208,7 +208,8 @@ LeftPanel App::left(ImVec2 size) const {
     if (page_ == Page::exercise) {
         const LeftPanel usual = session_ && session_->lesson ? LeftPanel::lesson : LeftPanel::sheet;
         // The steps of a lesson are kept in a narrow window too, as long as the plan has as much room as the receiver.
-        const bool folds = usual == LeftPanel::lesson ? size.x < least_lesson_window_h * theme_.h : is_narrow(theme_, size);
+        const bool folds =
+            usual == LeftPanel::lesson ? size.x < least_lesson_window_h * theme_.h : is_narrow(theme_, size);
         return left_choice_.value_or(folds ? LeftPanel::folded : usual);
     }
     const LeftPanel choice = left_choice_.value_or(LeftPanel::folded);
@@ -496,15 +497,15 @@ void App::draw_exercise(ImVec2 size) {
     const CommandContext c = context();
     const LeftPanel panel = left(size);
     const Layout layout = lay_out(theme_, size, panel, c);
-    const std::vector<std::string> missing = !s.finish_asked ? std::vector<std::string>()
-                                             : s.lesson && s.lesson->test
-                                                 ? field::missing(s.lesson->lesson().test, s.state.notebook)
-                                                 : missing_items(s.state.notebook, s.state.ticket_read_tick.has_value());
+    const std::vector<std::string> missing =
+        !s.finish_asked              ? std::vector<std::string>()
+        : s.lesson && s.lesson->test ? field::missing(s.lesson->lesson().test, s.state.notebook)
+                                     : missing_items(s.state.notebook, s.state.ticket_read_tick.has_value());
     const std::string trouble = s.log_trouble.empty() ? std::string() : s.log_trouble + " The exercise goes on.";
-    const LessonNext due = s.lesson ? next_of(*s.lesson) : LessonNext{s.hint.sentence, s.hint.command};
-    const std::string place =
-        s.lesson ? place_of(*s.lesson, lesson_rows_.size()) :
-        s.course_index >= 0 ? fmt::format("{} of {}", s.course_index + 1, rows_.size()) : std::string();
+    const LessonNext due = s.lesson ? next_of(*s.lesson, units()) : LessonNext{s.hint.sentence, s.hint.command};
+    const std::string place = s.lesson              ? place_of(*s.lesson, lesson_rows_.size())
+                              : s.course_index >= 0 ? fmt::format("{} of {}", s.course_index + 1, rows_.size())
+                                                    : std::string();
     const Settings shown = shown_settings();
     const ExerciseModel model{.brief = s.setting.brief,
                               .notebook = s.state.notebook,
@@ -516,6 +517,7 @@ void App::draw_exercise(ImVec2 size) {
                               .context = c,
                               .settings = shown,
                               .lesson = s.lesson.get(),
+                              .units = units(),
                               .course_place = place,
                               .next_sentence = due.sentence,
                               .next_command = due.command,
@@ -575,7 +577,7 @@ void App::draw_start(ImVec2 size) {
     header_bar(theme_, layout.header, lessons ? "Lessons" : "Exercises", "", -1, buttons, context(), requests_);
     ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
     if (lessons) {
-        lesson_list(theme_, layout.plan, lesson_rows_, context(), message_, start_ui_, requests_);
+        lesson_list(theme_, layout.plan, lesson_rows_, units(), context(), message_, start_ui_, requests_);
     } else {
         start_page(theme_, layout.plan, rows_, results_, context(), message_, start_ui_, requests_);
     }

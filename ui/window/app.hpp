@@ -105,6 +105,7 @@ private:
     std::uint64_t next_test_seed() const;
     void show_list(StartList list);
     void draw_lesson_result(ImVec2 size);
+    field::Units units() const { return field::Units::metric; }
     // app_commands.cpp
     bool carry_out_here(std::string_view id); // what a command does to the program; false: not one of these
     void change_scale(int steps);

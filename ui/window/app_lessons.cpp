@@ -11,8 +11,7 @@ namespace sondeyard::ui {
 
 void App::show_list(StartList list) {
     start_ui_.list = list;
-    start_ui_.selected =
-        list == StartList::lessons ? next_lesson_to_do(lesson_rows_) : next_to_do(rows_, results_);
+    start_ui_.selected = list == StartList::lessons ? next_lesson_to_do(lesson_rows_) : next_to_do(rows_, results_);
     start_ui_.bring_into_view = true;
 }
 
@@ -89,7 +88,8 @@ void App::finish_lesson_part() {
                             .date = local_time_text("%Y-%m-%d %H:%M"),
                             .log = s.log ? s.log_path.filename().string() : std::string()};
         results_.push_back(result);
-        s.debrief_ui.message = append_result(options_.data.empty() ? options_.data : options_.data / "results.jsonl", result);
+        s.debrief_ui.message =
+            append_result(options_.data.empty() ? options_.data : options_.data / "results.jsonl", result);
         take_results(lesson_rows_, results_);
     }
     show_list(StartList::lessons);
@@ -112,7 +112,7 @@ void App::draw_lesson_result(ImVec2 size) {
     const float margin = std::round(0.75F * theme_.h);
     const Area inside{ImVec2(layout.plan.origin.x + margin, layout.plan.origin.y + margin / 2),
                       ImVec2(layout.plan.size.x - 2 * margin, layout.plan.size.y - margin)};
-    lesson_result_page(theme_, inside, *s.lesson, context(), s.debrief_ui.message, requests_);
+    lesson_result_page(theme_, inside, *s.lesson, units(), context(), s.debrief_ui.message, requests_);
 }
 
 } // namespace sondeyard::ui

@@ -1,8 +1,7 @@
 #include "ui/window/exercise_page.hpp"
 
-#include "ui/window/lesson_run.hpp"
-
 #include "ui/window/drafting.hpp"
+#include "ui/window/lesson_run.hpp"
 
 #include <fmt/format.h>
 
@@ -240,7 +239,7 @@ void left_region(const Theme& theme, const Area& area, LeftPanel left, const Exe
         break;
     case LeftPanel::lesson:
         if (model.lesson != nullptr) {
-            lesson_panel(theme, area, *model.lesson, scroll);
+            lesson_panel(theme, area, *model.lesson, model.units, scroll);
         }
         break;
     case LeftPanel::settings:
@@ -268,8 +267,8 @@ void rules_between(const Theme& theme, const Layout& l) {
 
 void exercise_page(const Theme& theme, const Layout& layout, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                    std::string_view sound, Requests& requests) {
-    static constexpr std::array<std::string_view, 6> all = {"steps",    "pause",     "help", "sheet",
-                                                            "settings", "start_page"};
+    static constexpr std::array<std::string_view, 6> all = {"steps", "pause",    "help",
+                                                            "sheet", "settings", "start_page"};
     const auto header_buttons = std::span(all).subspan(model.context.in_lesson ? 0 : 1);
     ImDrawList& list = *ImGui::GetWindowDrawList();
     for (const Area* area : {&layout.header, &layout.left, &layout.receiver, &layout.strip}) {

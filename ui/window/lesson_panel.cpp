@@ -16,7 +16,8 @@ namespace {
 enum class StepState { done, due, to_come };
 
 // One step: the word that says how it stands, its text, and the hint while it is due.
-void step_row(const Theme& theme, std::size_t number, const field::CourseStep& step, StepState state, bool with_hint) {
+void step_row(const Theme& theme, std::size_t number, const field::CourseStep& step, StepState state, bool with_hint,
+              field::Units units) {
     const Palette& p = theme.palette;
     const float h = theme.h;
     const ImVec2 at = ImGui::GetCursorScreenPos();
@@ -34,10 +35,10 @@ void step_row(const Theme& theme, std::size_t number, const field::CourseStep& s
             y += font->FontSize;
         }
     };
-    lines(due ? theme.text : theme.note, due ? p.ink : p.quiet, step.text);
+    lines(due ? theme.text : theme.note, due ? p.ink : p.quiet, field::in_units(step.text, units));
     if (due && with_hint && !step.hint.empty()) {
         y += 0.2F * h;
-        lines(theme.note, p.quiet, step.hint);
+        lines(theme.note, p.quiet, field::in_units(step.hint, units));
     }
     y = std::max(y, at.y + 2.0F * theme.note->FontSize);
     if (due) {
@@ -49,7 +50,7 @@ void step_row(const Theme& theme, std::size_t number, const field::CourseStep& s
     }
 }
 
-void guided_steps(const Theme& theme, const LessonRun& run) {
+void guided_steps(const Theme& theme, const LessonRun& run, field::Units units) {
     const field::CourseLesson& lesson = run.lesson();
     const std::size_t step = run.work.step;
     if (field::steps_done(lesson, run.work)) {
@@ -62,38 +63,42 @@ void guided_steps(const Theme& theme, const LessonRun& run) {
         return;
     }
     for (std::size_t i = 0; i < lesson.steps.size(); ++i) {
-        step_row(theme, i, lesson.steps[i], i < step ? StepState::done : i == step ? StepState::due : StepState::to_come,
-                 run.guidance() == field::Guidance::full);
+        step_row(theme, i, lesson.steps[i],
+                 i < step    ? StepState::done
+                 : i == step ? StepState::due
+                             : StepState::to_come,
+                 run.guidance() == field::Guidance::full, units);
     }
 }
 
 } // namespace
 
-void lesson_panel(const Theme& theme, const Area& area, const LessonRun& run, float scroll) {
+void lesson_panel(const Theme& theme, const Area& area, const LessonRun& run, field::Units units, float scroll) {
     const Panel panel("lesson", area);
     scroll_by(scroll);
     const field::CourseLesson& lesson = run.lesson();
     heading(theme, lesson.title);
-    wrapped(lesson.goal);
+    wrapped(field::in_units(lesson.goal, units));
     gap(theme, 0.3F);
     if (run.test) {
         rule(theme);
         heading(theme, "Test: now without help");
-        wrapped(lesson.test.task);
+        wrapped(field::in_units(lesson.test.task, units));
         gap(theme, 0.3F);
         note_text(theme, "Finish with Enter when you are done.", theme.palette.quiet);
         return;
     }
-    note_text(theme, lesson.fact, theme.palette.quiet);
+    note_text(theme, field::in_units(lesson.fact, units), theme.palette.quiet);
     rule(theme);
-    guided_steps(theme, run);
+    guided_steps(theme, run, units);
 }
 
 // ---- The list ----
 
 namespace {
 
-void list_row(const Theme& theme, ImVec2 at, ImVec2 size, const LessonRow& row, std::size_t number, bool selected) {
+void list_row(const Theme& theme, ImVec2 at, ImVec2 size, const LessonRow& row, std::size_t number, field::Units units,
+              bool selected) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const Palette& p = theme.palette;
     const float h = theme.h;
@@ -112,7 +117,8 @@ void list_row(const Theme& theme, ImVec2 at, ImVec2 size, const LessonRow& row, 
             row.passes > 0 ? p.sewer : p.quiet, word);
     text_at(list, theme.heading, ImVec2(left, at.y + 0.3F * h), p.ink, fmt::format("{}  {}", number + 1, row.title));
     float y = at.y + 1.75F * h;
-    for (const std::string_view line : wrapped(theme.note, row.goal, right - left)) {
+    const std::string goal = field::in_units(row.goal, units);
+    for (const std::string_view line : wrapped(theme.note, goal, right - left)) {
         draw_text(list, theme.note, ImVec2(left, y), p.quiet, line);
         y += theme.note->FontSize;
     }
@@ -120,7 +126,7 @@ void list_row(const Theme& theme, ImVec2 at, ImVec2 size, const LessonRow& row, 
 
 } // namespace
 
-void lesson_list(const Theme& theme, const Area& area, const std::vector<LessonRow>& rows,
+void lesson_list(const Theme& theme, const Area& area, const std::vector<LessonRow>& rows, field::Units units,
                  const CommandContext& context, std::string_view message, StartUi& ui, Requests& requests) {
     const Panel panel("lessons", area);
     if (!message.empty()) {
@@ -144,7 +150,7 @@ void lesson_list(const Theme& theme, const Area& area, const std::vector<LessonR
             ImGui::SetScrollHereY(0.5F);
         }
         if (ImGui::IsItemVisible()) {
-            list_row(theme, at, size, rows[i], i, selected);
+            list_row(theme, at, size, rows[i], i, units, selected);
         }
     }
     ui.bring_into_view = false;
@@ -154,14 +160,15 @@ void lesson_list(const Theme& theme, const Area& area, const std::vector<LessonR
 
 namespace {
 
-void judgement_row(const Theme& theme, const field::Requirement& r, float wide) {
+void judgement_row(const Theme& theme, const field::Requirement& r, float wide, field::Units units) {
     const Palette& p = theme.palette;
     const float h = theme.h;
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const ImVec2 at = ImGui::GetCursorScreenPos();
     text_at(list, theme.text, at, r.met ? p.sewer : p.warning, r.met ? "ok" : "no");
     float y = at.y;
-    const std::string text = fmt::format("{}: {}", r.what, r.met ? r.found : fmt::format("{}. Needed: {}", r.found, r.needed));
+    const std::string text = field::in_units(
+        fmt::format("{}: {}", r.what, r.met ? r.found : fmt::format("{}. Needed: {}", r.found, r.needed)), units);
     for (const std::string_view line : wrapped(theme.text, text, wide - 2.5F * h)) {
         draw_text(list, theme.text, ImVec2(at.x + 2.5F * h, y), p.ink, line);
         y += theme.text->FontSize;
@@ -171,21 +178,21 @@ void judgement_row(const Theme& theme, const field::Requirement& r, float wide) 
 
 } // namespace
 
-void lesson_result_page(const Theme& theme, const Area& area, const LessonRun& run, const CommandContext& context,
-                        std::string_view message, Requests& requests) {
+void lesson_result_page(const Theme& theme, const Area& area, const LessonRun& run, field::Units units,
+                        const CommandContext& context, std::string_view message, Requests& requests) {
     static constexpr std::array<std::string_view, 5> buttons = {"next_lesson", "lesson_test", "lesson_again",
                                                                 "lesson_debrief", "start_page"};
     const Panel panel("lesson result", area);
     const float wide = std::min(ImGui::GetContentRegionAvail().x, 46.0F * theme.h);
     gap(theme, 0.5F);
     heading(theme, run.passed ? "Passed" : "Not passed yet");
-    wrapped(run.lesson().goal, wide);
+    wrapped(field::in_units(run.lesson().goal, units), wide);
     gap(theme, 0.6F);
     for (const field::Requirement& r : run.judgement) {
-        judgement_row(theme, r, wide);
+        judgement_row(theme, r, wide, units);
     }
     gap(theme, 0.3F);
-    wrapped(run.lesson().fact, wide);
+    wrapped(field::in_units(run.lesson().fact, units), wide);
     gap(theme, 0.3F);
     if (run.passed) {
         const bool fewer = field::guidance_after(run.passes + 1) != run.guidance();

@@ -32,24 +32,26 @@ void judge(LessonRun& run, const field::Setting& setting, const field::ExerciseS
     run.passed = false;
 }
 
-LessonNext next_of(const LessonRun& run) {
+LessonNext next_of(const LessonRun& run, field::Units units) {
     if (run.test) {
         return {};
     }
     if (field::steps_done(run.lesson(), run.work)) {
         const int left_s = (rest_before_test_ticks - run.rest_ticks + 59) / 60;
-        return {fmt::format("All steps are done. Now without help, in another yard: in {} s.", std::max(left_s, 0)), ""};
+        return {fmt::format("All steps are done. Now without help, in another yard: in {} s.", std::max(left_s, 0)),
+                ""};
     }
     if (run.guidance() == field::Guidance::goal) {
         return {};
     }
     const field::CourseStep& step = run.lesson().steps[run.work.step];
-    return {step.text, step.key};
+    return {field::in_units(step.text, units), step.key};
 }
 
 std::string place_of(const LessonRun& run, std::size_t lessons) {
     const std::string_view part = run.test ? "test" : "guided";
-    return run.index < 0 ? fmt::format("lesson, {}", part) : fmt::format("lesson {} of {}, {}", run.index + 1, lessons, part);
+    return run.index < 0 ? fmt::format("lesson, {}", part)
+                         : fmt::format("lesson {} of {}, {}", run.index + 1, lessons, part);
 }
 
 // ---- The course and its results ----
@@ -74,8 +76,8 @@ int count_passes(const std::vector<Result>& results, std::string_view lesson) {
 void take_results(std::vector<LessonRow>& rows, const std::vector<Result>& results) {
     for (LessonRow& row : rows) {
         row.passes = count_passes(results, row.name);
-        row.tried = std::ranges::any_of(results,
-                                        [&](const Result& r) { return r.exercise == lesson_result_name(row.name); });
+        row.tried =
+            std::ranges::any_of(results, [&](const Result& r) { return r.exercise == lesson_result_name(row.name); });
     }
 }
 

@@ -2,6 +2,7 @@
 // when, and how often it was passed, is the app's.
 #pragma once
 
+#include "field/lengths.hpp"
 #include "scenarios/lesson.hpp"
 #include "ui/window/panels.hpp"
 
@@ -38,7 +39,7 @@ struct LessonNext {
     std::string sentence;
     std::string_view command;
 };
-LessonNext next_of(const LessonRun& run);
+LessonNext next_of(const LessonRun& run, field::Units units);
 std::string place_of(const LessonRun& run, std::size_t lessons); // "lesson 3 of 18, test"
 
 // ---- The list on the start page ----
@@ -50,22 +51,22 @@ struct LessonRow {
     int passes = 0;
     bool tried = false;
 };
-std::vector<LessonRow> lesson_rows();                       // the course, nothing passed yet
-std::string lesson_result_name(std::string_view lesson);    // the name its results are kept under
+std::vector<LessonRow> lesson_rows();                    // the course, nothing passed yet
+std::string lesson_result_name(std::string_view lesson); // the name its results are kept under
 int count_passes(const std::vector<Result>& results, std::string_view lesson);
 void take_results(std::vector<LessonRow>& rows, const std::vector<Result>& results);
 int next_lesson_to_do(const std::vector<LessonRow>& rows); // the first not passed, else the last
 
 struct StartUi;
-void lesson_list(const Theme& theme, const Area& area, const std::vector<LessonRow>& rows, const CommandContext& context,
-                 std::string_view message, StartUi& ui, Requests& requests);
+void lesson_list(const Theme& theme, const Area& area, const std::vector<LessonRow>& rows, field::Units units,
+                 const CommandContext& context, std::string_view message, StartUi& ui, Requests& requests);
 
 // ---- Panels ----
 
 // The steps at the left while working: done, due, to come; in the test its task.
-void lesson_panel(const Theme& theme, const Area& area, const LessonRun& run, float scroll);
+void lesson_panel(const Theme& theme, const Area& area, const LessonRun& run, field::Units units, float scroll);
 // After the test: passed or what is missing, and where to go from there.
-void lesson_result_page(const Theme& theme, const Area& area, const LessonRun& run, const CommandContext& context,
-                        std::string_view message, Requests& requests);
+void lesson_result_page(const Theme& theme, const Area& area, const LessonRun& run, field::Units units,
+                        const CommandContext& context, std::string_view message, Requests& requests);
 
 } // namespace sondeyard::ui

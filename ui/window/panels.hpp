@@ -3,6 +3,7 @@
 // person in the yard could not know.
 #pragma once
 
+#include "field/lengths.hpp"
 #include "ui/window/commands.hpp"
 #include "ui/window/settings.hpp"
 
@@ -57,6 +58,7 @@ struct ExerciseModel {
     const CommandContext& context;
     const Settings& settings;
     const LessonRun* lesson = nullptr; // being taken, or none
+    field::Units units = field::Units::metric;
     std::string_view course_place; // "3 of 8", or empty
     std::string_view next_sentence;
     std::string_view next_command;        // id, may be empty
