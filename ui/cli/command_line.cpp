@@ -3,7 +3,7 @@
 #include "field/files.hpp"
 #include "field/model_operator.hpp"
 #include "field/work_log.hpp"
-#include "scenarios/scenario.hpp"
+#include "scenarios/lesson.hpp"
 #include "ui/cli/commands.hpp"
 #include "ui/window/window.hpp"
 
@@ -205,6 +205,10 @@ std::string unexpected(const CLI::App& app, const CLI::App* command) {
         commands += (commands.empty() ? "" : ", ") + known->get_name();
     }
     std::string text = fmt::format("found \"{}\", which is no command; allowed: {}", word, commands);
+    const auto lessons = scenarios::bundled_lesson_names();
+    if (std::ranges::find(lessons, word) != lessons.end()) {
+        return text + fmt::format("\nto take that lesson: sondeyard --lesson {}", word);
+    }
     const auto bundled = scenarios::bundled_names();
     if (std::ranges::find(bundled, word) != bundled.end() || std::filesystem::exists(word)) {
         text += fmt::format("\nto open it in the window: sondeyard --scenario {}", word);
