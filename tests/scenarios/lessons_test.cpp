@@ -86,6 +86,22 @@ TEST_CASE("A lesson's test that a model operator can work is passed by it withou
     CHECK(worked > 0);
 }
 
+TEST_CASE("No lesson's first step is done by standing at the truck") {
+    for (const std::string& name : bundled_lesson_names()) {
+        const LessonFile file = bundled_lesson(name);
+        const field::Setting setting(resolve(file.yard, file.seed));
+        field::ExerciseState state = field::start(setting);
+        field::LessonWork work;
+        field::Action action;
+        action.move.hand_m = state.body.tip_m;
+        for (int i = 0; i < 600; ++i) {
+            field::follow(file.lesson, setting, state, field::step(setting, state, action), work);
+        }
+        CAPTURE(name);
+        CHECK(work.step == 0);
+    }
+}
+
 TEST_CASE("No lesson's test is passed with nothing done") {
     for (const std::string& name : bundled_lesson_names()) {
         const LessonFile file = bundled_lesson(name);

@@ -196,10 +196,13 @@ void lesson_result_page(const Theme& theme, const Area& area, const LessonRun& r
     gap(theme, 0.3F);
     if (run.passed) {
         const bool fewer = field::guidance_after(run.passes + 1) != run.guidance();
-        note_text(theme, fewer ? "The next time through it says less: what one recalls oneself stays longer." : "",
+        note_text(theme,
+                  fewer ? "The next time through it says less: what one recalls oneself stays longer."
+                        : "Come back to it in a few days: what is recalled after a while stays longer.",
                   theme.palette.quiet);
     } else {
-        note_text(theme, "The test again is in another yard. The debrief shows where the sonde lay and why.",
+        note_text(theme,
+                  "The test again (T or Enter) is in another yard. The debrief (D) shows where the sonde lay and why.",
                   theme.palette.quiet);
     }
     if (!message.empty()) {
@@ -209,14 +212,15 @@ void lesson_result_page(const Theme& theme, const Area& area, const LessonRun& r
     float x = 0.0F;
     const float from = ImGui::GetCursorPosX();
     for (const std::string_view id : buttons) {
-        const float width = command_button_width(theme, id);
+        const std::string_view label = id == "start_page" ? "All lessons" : "";
+        const float width = command_button_width(theme, id, label);
         if (x > 0.0F && x + width > ImGui::GetWindowContentRegionMax().x - from) {
             x = 0.0F;
             gap(theme, 0.15F);
         } else if (x > 0.0F) {
             ImGui::SameLine(from + x);
         }
-        command_button(theme, context, id, requests);
+        command_button(theme, context, id, requests, label);
         x += width + 0.4F * theme.h;
     }
 }
