@@ -2,7 +2,7 @@
 #include "scenarios/lesson.hpp"
 
 #include "field/files.hpp"
-#include "scenarios/schema.hpp"
+#include "scenarios/reader.hpp"
 
 #include <fmt/format.h>
 #include <toml++/toml.h>
@@ -105,19 +105,6 @@ std::string keys_in(In in) {
 }
 
 // ---- The reader ----
-
-std::string found_text(const toml::node& node) {
-    if (const auto* text = node.as_string()) {
-        return fmt::format("the text \"{}\"", text->get().substr(0, 40));
-    }
-    if (const auto number = node.value<double>(); number && node.is_number()) {
-        return fmt::format("{}", *number);
-    }
-    if (node.is_boolean()) {
-        return node.value_or(false) ? "true" : "false";
-    }
-    return node.is_array() ? "a list" : node.is_table() ? "a table" : "a date or time";
-}
 
 class LessonReader {
 public:

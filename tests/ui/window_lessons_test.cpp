@@ -1,6 +1,7 @@
 // Lessons in the window: taken by keys alone and with the pointer, from the list to the result.
 #include "tests/ui/window_harness.hpp"
 #include "ui/window/exercise_page.hpp"
+#include "ui/window/people.hpp"
 
 #include <algorithm>
 
@@ -28,7 +29,12 @@ field::TruePlaces places(const Desk& desk) {
     return field::true_places(s.setting.world, field::sonde_now(s.setting, s.state));
 }
 
-// The hand to a place by the arrow keys alone, and there on the ground or not.
+std::vector<Result> attempts(const Folder& home) {
+    People people(home.path() / "data");
+    return people.attempts();
+}
+
+// The hand to a place by the arrow keys alone.
 void keys_to(Desk& desk, const glm::dvec2& place) {
     for (int i = 0; i < 6000; ++i) {
         const glm::dvec2 off = place - desk.app->session()->seen.tip_m;
@@ -180,7 +186,7 @@ TEST_CASE("A test failed says what is missing, is kept as not passed, and is tak
     REQUIRE(desk->app->page() == Page::lesson_result);
     CHECK_FALSE(run_of(*desk).passed);
     CHECK_FALSE(enabled("next_lesson", desk->app->context()));
-    const auto results = load_results(home.path() / "data" / "results.jsonl");
+    const auto results = attempts(home);
     REQUIRE(results.size() == 1);
     CHECK(results[0].exercise == "lesson:sweeping");
     CHECK_FALSE(results[0].passed);
@@ -204,7 +210,7 @@ TEST_CASE("A guided part that is finished early is no result, and says how far i
     REQUIRE(desk->app->page() == Page::lesson_result);
     REQUIRE(run_of(*desk).judgement.size() == 1);
     CHECK(run_of(*desk).judgement[0].found == "finished after 0");
-    CHECK(load_results(home.path() / "data" / "results.jsonl").empty());
+    CHECK(attempts(home).empty());
     CHECK_FALSE(std::filesystem::exists(home.path() / "data" / "logs"));
     desk->press(SDLK_a);
     CHECK_FALSE(run_of(*desk).test);
@@ -218,12 +224,12 @@ TEST_CASE("What the next line and the steps say fades with the passes") {
         CHECK(run.passes == pass);
         const LessonNext next = next_of(run, field::Units::metric);
         CHECK(next.sentence.empty() == (pass == 2));
-        append_result(home.path() / "data" / "results.jsonl", {.exercise = "lesson:sweeping",
-                                                               .seed = 1,
-                                                               .points = 0,
-                                                               .passed = true,
-                                                               .date = "2026-03-01 09:00",
-                                                               .log = ""});
+        People people(home.path() / "data");
+        field::Attempt attempt;
+        attempt.exercise = "lesson:sweeping";
+        attempt.passed = true;
+        attempt.date = "2026-03-01 09:00";
+        CHECK(people.keep(attempt).empty());
     }
 }
 

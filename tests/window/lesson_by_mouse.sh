@@ -61,4 +61,4 @@ wait_for traced "page start"
 sleep 0.3
 picture lesson-list
 program_stop
-expect "the result is kept" grep -q '"lesson:the-field"' "$XDG_DATA_HOME/sondeyard/results.jsonl"
+expect "the result is kept" grep -q 'lesson:the-field' "$XDG_DATA_HOME/sondeyard/progress.db"

@@ -33,14 +33,15 @@ void App::ask_to_leave() {
 }
 
 void App::leave() {
-    if (page_ == Page::debrief && session_->lesson) { // the result of the lesson lies between
+    const bool lesson = session_ && session_->lesson;
+    if (page_ == Page::debrief && lesson) { // the result of the lesson lies between
         page_ = Page::lesson_result;
         left_choice_.reset();
         return;
     }
     page_ = Page::start;
     left_choice_.reset();
-    show_list(session_->lesson ? StartList::lessons : StartList::exercises);
+    show_list(!session_ ? start_ui_.list : lesson ? StartList::lessons : StartList::exercises);
     session_.reset(); // the log is flushed line by line; without an end line it says that it is unfinished
 }
 
@@ -56,12 +57,6 @@ void App::toggle_left(LeftPanel which) {
 
 void App::change_volume(double by) {
     settings_.volume = std::clamp(std::round((settings_.volume + by) * 10.0) / 10.0, 0.0, 1.0);
-}
-
-void App::choose_row(int by) {
-    const std::size_t rows = start_ui_.list == StartList::lessons ? lesson_rows_.size() : rows_.size();
-    start_ui_.selected = std::clamp(start_ui_.selected + by, 0, std::max(0, static_cast<int>(rows) - 1));
-    start_ui_.bring_into_view = true;
 }
 
 void App::again(std::uint64_t seed) {
@@ -138,7 +133,16 @@ bool App::carry_out_here(std::string_view id) {
         {"signal_map", [](App& a) { a.toggle_map(); }},
         {"row_up", [](App& a) { a.choose_row(-1); }},
         {"row_down", [](App& a) { a.choose_row(1); }},
-        {"open_row", [](App& a) { a.start_ui_.begin = a.start_ui_.selected; }},
+        {"open_row", [](App& a) { a.open_row(); }},
+        {"people", [](App& a) { a.show_people(); }},
+        {"add_person", [](App& a) { a.add_person(); }},
+        {"progress", [](App& a) { a.show_progress(); }},
+        {"practise", [](App& a) { a.progress_ui_.begin = 0; }},
+        {"export_csv", [](App& a) { a.export_csv(); }},
+        {"delete_person", [](App& a) { a.progress_ui_.delete_asked = true; }},
+        {"delete_logs", [](App& a) { a.progress_ui_.logs_too = !a.progress_ui_.logs_too; }},
+        {"confirm_delete", [](App& a) { a.confirm_delete(); }},
+        {"go_back", [](App& a) { a.progress_ui_.delete_asked = false; }},
         {"quit", [](App& a) { a.quit_ = true; }},
     });
     const auto* const entry = std::ranges::find(entries, id, &Entry::id);

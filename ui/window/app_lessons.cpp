@@ -81,16 +81,13 @@ void App::finish_lesson_part() {
     judge(run, s.setting, s.state, *s.score);
     s.debrief_ui.message.clear();
     if (run.test) {
-        const Result result{.exercise = result_name(),
-                            .seed = s.seed,
-                            .points = s.score->points,
-                            .passed = run.passed,
-                            .date = local_time_text("%Y-%m-%d %H:%M"),
-                            .log = s.log ? s.log_path.filename().string() : std::string()};
-        results_.push_back(result);
-        s.debrief_ui.message =
-            append_result(options_.data.empty() ? options_.data : options_.data / "results.jsonl", result);
-        take_results(lesson_rows_, results_);
+        Result result = field::attempt_of(*s.score, s.state);
+        result.exercise = result_name();
+        result.seed = s.seed;
+        result.passed = run.passed;
+        result.date = local_time_text("%Y-%m-%d %H:%M");
+        result.log = s.log ? s.log_path.filename().string() : std::string();
+        s.debrief_ui.message = keep_result(std::move(result));
     }
     show_list(StartList::lessons);
     page_ = Page::lesson_result;

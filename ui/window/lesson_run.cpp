@@ -65,7 +65,7 @@ std::vector<LessonRow> lesson_rows() {
     return rows;
 }
 
-std::string lesson_result_name(std::string_view lesson) { return fmt::format("lesson:{}", lesson); }
+std::string lesson_result_name(std::string_view lesson) { return fmt::format("{}{}", field::lesson_prefix, lesson); }
 
 int count_passes(const std::vector<Result>& results, std::string_view lesson) {
     const std::string name = lesson_result_name(lesson);
