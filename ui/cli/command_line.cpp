@@ -105,11 +105,6 @@ void add_scenario_commands(CLI::App& app, Job& job) {
     list->footer("\nExample: sondeyard list");
     list->add_flag("--json", *json, "One JSON document instead of a table");
     list->callback([&job, json] { job = [json] { return list_scenarios(*json); }; });
-    auto lessons_json = std::make_shared<bool>(false);
-    CLI::App* lessons = app.add_subcommand("lessons", "The lessons of the course, in order")->group("Commands");
-    lessons->footer("\nExample: sondeyard lessons");
-    lessons->add_flag("--json", *lessons_json, "One JSON document instead of a table");
-    lessons->callback([&job, lessons_json] { job = [lessons_json] { return list_lessons(*lessons_json); }; });
     add_command<CheckOptions>(app, job, "check", "Says whether scenarios and lessons are sound and can be built",
                               "check my-yard.toml", check, [](CLI::App& c, CheckOptions& o) {
                                   c.add_option("scenario", o.scenarios, scenario_help)->required()->type_name("");
@@ -213,6 +208,14 @@ void add_tiltfix(CLI::App& app, Job& job) {
         "Under 15 deg the spacing L says little: give the signals. '--derivation' has the rest.\n"
         "Exit: 1 when the answer cannot be trusted; it says why.",
         tiltfix, declare);
+}
+
+void add_lesson_commands(CLI::App& app, Job& job) {
+    auto lessons_json = std::make_shared<bool>(false);
+    CLI::App* lessons = app.add_subcommand("lessons", "The lessons of the course, in order")->group("Commands");
+    lessons->footer("\nExample: sondeyard lessons");
+    lessons->add_flag("--json", *lessons_json, "One JSON document instead of a table");
+    lessons->callback([&job, lessons_json] { job = [lessons_json] { return list_lessons(*lessons_json); }; });
 }
 
 void add_window_options(CLI::App& app, WindowOptions& o) {
@@ -350,6 +353,7 @@ int parse_and_run(int argc, const char* const* argv) {
     Job job;
     add_scenario_commands(app, job);
     add_work_commands(app, job);
+    add_lesson_commands(app, job);
     add_tiltfix(app, job);
     try {
         app.parse(argc, argv);

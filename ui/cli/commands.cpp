@@ -211,7 +211,11 @@ namespace {
 bool names_lesson(const std::string& name) {
     std::error_code error;
     if (fs::is_regular_file(name, error)) {
-        return scenarios::is_lesson(field::read_file(name, 1'000'000, "a scenario or lesson file"));
+        try {
+            return scenarios::is_lesson(field::read_file(name, 1'000'000, "a lesson file"));
+        } catch (const field::FileError&) {
+            return false; // what is wrong with it is said by whoever reads it as a scenario
+        }
     }
     const auto lessons = scenarios::bundled_lesson_names();
     return std::ranges::find(lessons, name) != lessons.end();
