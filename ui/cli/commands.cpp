@@ -2,8 +2,10 @@
 
 #include "field/debrief.hpp"
 #include "field/files.hpp"
+#include "field/lengths.hpp"
 #include "field/model_operator.hpp"
 #include "field/replay.hpp"
+#include "scenarios/lesson.hpp"
 #include "scenarios/log_header.hpp"
 #include "sim/random.hpp"
 #include "ui/cli/text.hpp"
@@ -11,6 +13,7 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -204,11 +207,39 @@ int generate(const GenerateOptions& options) {
 
 namespace {
 
+// A lesson by its name or, a file, by what it says it is.
+bool names_lesson(const std::string& name) {
+    std::error_code error;
+    if (fs::is_regular_file(name, error)) {
+        try {
+            return scenarios::is_lesson(field::read_file(name, 1'000'000, "a lesson file"));
+        } catch (const field::FileError&) {
+            return false; // what is wrong with it is said by whoever reads it as a scenario
+        }
+    }
+    const auto lessons = scenarios::bundled_lesson_names();
+    return std::ranges::find(lessons, name) != lessons.end();
+}
+
 struct Checked {
     std::string title;
     std::vector<std::string> faults;       // the file's own: with these nothing can be built at any seed
     std::vector<std::string> cannot_build; // seeds for which nothing can be built, when others can
 };
+
+// A lesson's two yards, each with its own seed.
+Checked checked_lesson(const std::string& name) {
+    Checked result;
+    try {
+        const scenarios::LessonFile file = scenarios::find_lesson(name);
+        result.title = file.lesson.title;
+        scenarios::resolve(file.yard, file.seed);
+        scenarios::resolve(file.test_yard, file.test_seed);
+    } catch (const scenarios::ScenarioError& e) {
+        result.faults = e.messages;
+    }
+    return result;
+}
 
 Checked checked(const std::string& name, int seeds) {
     Checked result;
@@ -260,7 +291,9 @@ int check(const CheckOptions& options) {
     Json rows = Json::array();
     int code = 0;
     for (const std::string& name : options.scenarios) {
-        const Checked c = checked(name, options.seeds);
+        const bool lesson = names_lesson(name);
+        const int seeds = lesson ? 2 : options.seeds;
+        const Checked c = lesson ? checked_lesson(name) : checked(name, seeds);
         const bool sound = c.faults.empty() && c.cannot_build.empty();
         code = std::max(code, !c.faults.empty() ? 2 : (sound ? 0 : 1));
         if (options.json) {
@@ -268,10 +301,11 @@ int check(const CheckOptions& options) {
                             {"title", c.title},
                             {"sound", sound},
                             {"faults", c.faults},
-                            {"seeds_tried", options.seeds},
+                            {"lesson", lesson},
+                            {"seeds_tried", seeds},
                             {"cannot_build", c.cannot_build}});
         } else {
-            print_checked(name, c, options.seeds);
+            print_checked(name, c, seeds);
         }
     }
     if (options.json) {
@@ -294,6 +328,28 @@ int list_scenarios(bool json) {
     }
     if (json) {
         print_json({{"scenarios", rows}});
+    }
+    return 0;
+}
+
+int list_lessons(bool json) {
+    Json rows = Json::array();
+    for (const std::string& name : scenarios::bundled_lesson_names()) {
+        const field::CourseLesson lesson = scenarios::bundled_lesson(name).lesson;
+        if (json) {
+            rows.push_back({{"name", name},
+                            {"title", lesson.title},
+                            {"goal", field::in_units(lesson.goal, field::Units::metric)},
+                            {"steps", lesson.steps.size()},
+                            {"test", field::in_units(lesson.test.task, field::Units::metric)}});
+        } else {
+            constexpr std::size_t indent = 17;
+            fmt::print("{:<{}}{}\n{:<{}}{}\n", name, indent, lesson.title, "", indent,
+                       wrapped(field::in_units(lesson.goal, field::Units::metric), indent));
+        }
+    }
+    if (json) {
+        print_json({{"lessons", rows}});
     }
     return 0;
 }

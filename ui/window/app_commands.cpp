@@ -33,16 +33,22 @@ void App::ask_to_leave() {
 }
 
 void App::leave() {
+    const bool lesson = session_ && session_->lesson;
+    if (page_ == Page::debrief && lesson) { // the result of the lesson lies between
+        page_ = Page::lesson_result;
+        left_choice_.reset();
+        return;
+    }
     page_ = Page::start;
     left_choice_.reset();
-    start_ui_.bring_into_view = true;
+    show_list(!session_ ? start_ui_.list : lesson ? StartList::lessons : StartList::exercises);
     session_.reset(); // the log is flushed line by line; without an end line it says that it is unfinished
 }
 
 void App::toggle_left(LeftPanel which) {
     if (left(size_) != which) {
         left_choice_ = which;
-    } else if (which == LeftPanel::sheet) {
+    } else if (which == LeftPanel::lesson || (which == LeftPanel::sheet && !session_->lesson)) {
         left_choice_ = LeftPanel::folded;
     } else {
         left_choice_.reset();
@@ -54,6 +60,10 @@ void App::change_volume(double by) {
 }
 
 void App::again(std::uint64_t seed) {
+    if (session_->lesson) {
+        begin_test(seed);
+        return;
+    }
     const scenarios::Scenario scenario = session_->scenario; // beginning replaces the session
     try_to_begin(scenario, seed, session_->course_index);
 }
@@ -87,6 +97,13 @@ bool App::carry_out_here(std::string_view id) {
     static constexpr auto entries = std::to_array<Entry>({
         {"help", [](App& a) { a.toggle_left(LeftPanel::help); }},
         {"sheet", [](App& a) { a.toggle_left(LeftPanel::sheet); }},
+        {"steps", [](App& a) { a.toggle_left(LeftPanel::lesson); }},
+        {"next_lesson", [](App& a) { a.next_lesson(); }},
+        {"lesson_test", [](App& a) { a.begin_test(a.next_test_seed()); }},
+        {"lesson_again", [](App& a) { a.begin_lesson(a.session_->lesson->file, a.session_->lesson->index); }},
+        {"lesson_debrief", [](App& a) { a.page_ = Page::debrief; }},
+        {"show_lessons", [](App& a) { a.show_list(StartList::lessons); }},
+        {"show_exercises", [](App& a) { a.show_list(StartList::exercises); }},
         {"settings", [](App& a) { a.toggle_left(LeftPanel::settings); }},
         {"night",
          [](App& a) {

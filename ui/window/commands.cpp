@@ -52,7 +52,14 @@ bool view_there(const Context& c) {
 }
 bool at_result(const Context& c) { return in_view<DebriefView::result>(c); }
 bool debrief_lesson(const Context& c) { return at_result(c) && c.has_lesson; }
-bool not_at_start(const Context& c) { return working(c) || at_debrief(c) || at_people(c) || at_progress(c); }
+bool at_lesson_result(const Context& c) { return c.page == Page::lesson_result; }
+bool not_at_start(const Context& c) {
+    return working(c) || at_debrief(c) || at_lesson_result(c) || at_people(c) || at_progress(c);
+}
+bool in_lesson(const Context& c) { return in_exercise(c) && c.in_lesson; }
+bool lesson_passed(const Context& c) { return at_lesson_result(c) && c.lesson_passed && c.has_next_lesson; }
+bool lists_exercises(const Context& c) { return at_start(c) && !c.lists_lessons; }
+bool lists_lessons(const Context& c) { return at_start(c) && c.lists_lessons; }
 bool debrief_next(const Context& c) { return at_debrief(c) && c.has_next; }
 
 constexpr Chord key(int k) { return {k, false}; }
@@ -133,6 +140,7 @@ constexpr CommandInfo table[] = {
     {"confirm_delete", "Delete now", "Enter", "Deletes for good.", who, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, delete_question},
     // The window
     {"help", "Help", "F1", "Shows or folds this help sheet.", show, {key(SDLK_F1)}, false, always},
+    {"steps", "Steps", "F9", "Shows or folds the steps of the lesson.", show, {key(SDLK_F9)}, false, in_lesson},
     {"sheet", "Sheet", "F2", "Shows or folds the job sheet.", show, {key(SDLK_F2)}, false, in_exercise},
     {"night", "Night", "F3", "Changes between day and night.", show, {key(SDLK_F3)}, false, always},
     {"settings", "Settings", "F4", "Shows or folds the settings.", show, {key(SDLK_F4)}, false, always},
@@ -170,10 +178,16 @@ constexpr CommandInfo table[] = {
     {"save_picture", "Save picture", "P", "Writes this page as a picture.", ends, {key(SDLK_p)}, false, at_debrief},
     {"reasons", "Reasons", "W", "Shows or hides why each point of the procedure matters.", ends, {key(SDLK_w)}, false, at_result},
     {"lesson", "In this yard", "L", "Shows what this yard teaches: what is different, how one can tell, what to do. Again goes back up.", ends, {key(SDLK_l)}, false, debrief_lesson},
+    {"next_lesson", "Next lesson", "Enter", "Goes on to the next lesson of the course.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_x)}, false, lesson_passed},
+    {"lesson_test", "The test again", "T", "Takes the lesson's test in another yard. Enter does it as long as the lesson is not passed.", ends, {key(SDLK_t), key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, at_lesson_result},
+    {"lesson_again", "The lesson again", "A", "Takes the lesson from its first step.", ends, {key(SDLK_a)}, false, at_lesson_result},
+    {"lesson_debrief", "Debrief", "D", "Shows the truth of the yard just worked, and every error.", ends, {key(SDLK_d)}, false, at_lesson_result},
+    {"show_lessons", "Lessons", "Left", "Shows the list of lessons: the course from the first day on.", ends, {key(SDLK_LEFT), key(SDLK_h)}, false, lists_exercises},
+    {"show_exercises", "Exercises", "Right", "Shows the list of exercises.", ends, {key(SDLK_RIGHT), key(SDLK_l)}, false, lists_lessons},
     {"row_up", "Row up", "Up", "Chooses the row above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, with_rows},
     {"row_down", "Row down", "Down", "Chooses the row below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, with_rows},
-    {"open_row", "Begin", "Enter", "Begins the chosen exercise; takes the chosen person; opens the chosen attempt.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, with_rows},
-    {"start_page", "All exercises", "Esc", "Goes to the list of exercises; asks before it leaves an unfinished one.", ends, {key(SDLK_ESCAPE)}, false, not_at_start},
+    {"open_row", "Begin", "Enter", "Begins the chosen lesson or exercise; takes the chosen person; opens the chosen attempt.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, with_rows},
+    {"start_page", "All exercises", "Esc", "Goes to the lists of lessons and exercises, or from a lesson's debrief back to its result; asks before it leaves unfinished work.", ends, {key(SDLK_ESCAPE)}, false, not_at_start},
     {"quit", "Quit", "Ctrl Q", "Closes the program. What is worked so far is in the log.", ends, {ctrl(SDLK_q)}, false, always},
 };
 // clang-format on
@@ -205,6 +219,8 @@ std::string_view name_of(Page page) {
         return "exercise";
     case Page::debrief:
         return "debrief";
+    case Page::lesson_result:
+        return "lesson_result";
     case Page::people:
         return "people";
     case Page::progress:

@@ -1,6 +1,7 @@
 #include "ui/window/exercise_page.hpp"
 
 #include "ui/window/drafting.hpp"
+#include "ui/window/lesson_run.hpp"
 
 #include <fmt/format.h>
 
@@ -187,7 +188,8 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
 
 // The folded sheets: tabs at the left edge, lettered downward; where that has no room only their keys are left.
 void folded_tabs(const Theme& theme, const Area& area, const CommandContext& context, Requests& requests) {
-    static constexpr std::array<std::string_view, 3> ids = {"sheet", "help", "settings"};
+    static constexpr std::array<std::string_view, 4> all = {"steps", "sheet", "help", "settings"};
+    const auto ids = std::span(all).subspan(context.in_lesson ? 0 : 1);
     const Panel panel("tabs", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const float line = 1.05F * theme.note->FontSize;
@@ -195,7 +197,7 @@ void folded_tabs(const Theme& theme, const Area& area, const CommandContext& con
     for (const std::string_view id : ids) {
         letters += static_cast<float>(find_command(id)->label.size());
     }
-    const bool lettered = letters * line + 3 * (line + 1.7F * theme.h) < area.size.y;
+    const bool lettered = letters * line + static_cast<float>(ids.size()) * (line + 1.7F * theme.h) < area.size.y;
     float y = area.origin.y + 0.4F * theme.h;
     for (const std::string_view id : ids) {
         const CommandInfo& info = *find_command(id);
@@ -235,6 +237,11 @@ void left_region(const Theme& theme, const Area& area, LeftPanel left, const Exe
     case LeftPanel::help:
         help_sheet(theme, area, model.context, scroll, requests);
         break;
+    case LeftPanel::lesson:
+        if (model.lesson != nullptr) {
+            lesson_panel(theme, area, *model.lesson, model.units, scroll);
+        }
+        break;
     case LeftPanel::settings:
         settings_sheet(theme, area, model.settings, model.context, sound, scroll, requests);
         break;
@@ -260,15 +267,16 @@ void rules_between(const Theme& theme, const Layout& l) {
 
 void exercise_page(const Theme& theme, const Layout& layout, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                    std::string_view sound, Requests& requests) {
-    static constexpr std::array<std::string_view, 5> header_buttons = {"pause", "help", "sheet", "settings",
-                                                                       "start_page"};
+    static constexpr std::array<std::string_view, 6> all = {"steps", "pause",    "help",
+                                                            "sheet", "settings", "start_page"};
+    const auto header_buttons = std::span(all).subspan(model.context.in_lesson ? 0 : 1);
     ImDrawList& list = *ImGui::GetWindowDrawList();
     for (const Area* area : {&layout.header, &layout.left, &layout.receiver, &layout.strip}) {
         list.AddRectFilled(area->origin, ImVec2(area->origin.x + area->size.x, area->origin.y + area->size.y),
                            theme.palette.panel);
     }
     plan_region(theme, layout.plan, model, ui);
-    const auto buttons = std::span(header_buttons).subspan(0, layout.narrow ? 2 : header_buttons.size());
+    const auto buttons = header_buttons.subspan(0, layout.narrow ? 2 : header_buttons.size());
     header_bar(theme, layout.header, model.brief.sheet.title, model.course_place, model.seen.tick, buttons,
                model.context, requests);
     left_region(theme, layout.left, left, model, ui, sound, requests);

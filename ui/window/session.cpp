@@ -50,6 +50,8 @@ CommandContext context_of(const Session& s) {
     c.paused = s.clock.paused();
     const field::Lesson& lesson = s.setting.world.lesson;
     c.view = s.debrief_ui.shown;
+    c.in_lesson = s.lesson != nullptr;
+    c.lesson_passed = s.lesson && s.lesson->passed;
     c.has_lesson = !(lesson.different.empty() && lesson.tell.empty() && lesson.act.empty());
     return c;
 }
@@ -64,6 +66,9 @@ void step_once(Session& s, const Input& input, const CommandContext& context) {
     }
     s.seen = field::step(s.setting, s.state, action);
     field::record_tick(s.record, action, s.seen, s.state);
+    if (s.lesson) {
+        follow(*s.lesson, s.setting, s.state, s.seen);
+    }
     if (s.log) {
         s.log->record(action, s.seen, s.state);
     }
