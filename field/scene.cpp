@@ -84,6 +84,9 @@ void add_hum(const World& world, sim::Scene& scene) {
 
 GroundModel ground_model_of(const World& world) {
     GroundModel model;
+    if (world.run) {
+        model.wall = wall_factors_of(*world.run, world.sonde.frequency_hz);
+    }
     if (!world.yard.resistivity_ohm_m) {
         return model;
     }
@@ -100,9 +103,9 @@ GroundModel ground_model_of(const World& world) {
 
 sim::Scene scene_of(const World& world, const GroundModel& ground, const SondeTruth& sonde) {
     sim::Dipole seen = dipole_of(sonde);
-    if (world.run) {
+    if (world.run && ground.wall) {
         const double along_m = project(*world.run, sonde.position_m).along_m;
-        seen.moment_am2 = moment_through_wall(*world.run, along_m, seen.moment_am2, seen.frequency_hz);
+        seen.moment_am2 = sim::moment_seen(seen.moment_am2, at_length(*world.run, along_m).direction, *ground.wall);
     }
     std::shared_ptr<const sim::GroundTable> table;
     if (ground.sonde) {

@@ -378,7 +378,12 @@ std::vector<std::string> doubts(const Replayed& r) {
         all.push_back(r.log.fault);
     }
     if (r.result.first_difference) {
-        all.push_back(r.result.first_difference->what);
+        std::string what = r.result.first_difference->what;
+        if (r.log.header.program != SONDEYARD_VERSION) {
+            what += fmt::format(" (the log was written by version {}, this is {}: they need not agree)",
+                                r.log.header.program, SONDEYARD_VERSION);
+        }
+        all.push_back(std::move(what));
     }
     return all;
 }
