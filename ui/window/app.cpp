@@ -190,7 +190,8 @@ LeftPanel App::left(ImVec2 size) const {
         return left_choice_.value_or(is_narrow(theme_, size) ? LeftPanel::folded : LeftPanel::sheet);
     }
     const LeftPanel choice = left_choice_.value_or(LeftPanel::folded);
-    return choice == LeftPanel::sheet ? LeftPanel::folded : choice;
+    const bool of_exercise = choice == LeftPanel::sheet || choice == LeftPanel::worksheet;
+    return of_exercise ? LeftPanel::folded : choice;
 }
 
 // ---- One frame ----
@@ -488,6 +489,7 @@ void App::draw_exercise(ImVec2 size) {
                               .low = is_low(theme_, size),
                               .waiting = !s.started};
     s.ui.scroll = scroll_;
+    refresh(s.ui.worksheet, s.setting.brief, s.state.notebook);
     exercise_page(theme_, layout, panel, model, s.ui, sound_status_, requests_);
 }
 

@@ -93,6 +93,12 @@ bool App::carry_out_here(std::string_view id) {
         {"help", [](App& a) { a.toggle_left(LeftPanel::help); }},
         {"sheet", [](App& a) { a.toggle_left(LeftPanel::sheet); }},
         {"settings", [](App& a) { a.toggle_left(LeftPanel::settings); }},
+        {"worksheet", [](App& a) { a.toggle_left(LeftPanel::worksheet); }},
+        {"worksheet_numbers",
+         [](App& a) {
+             a.left_choice_ = LeftPanel::worksheet;
+             a.session_->ui.worksheet.focus_first = true;
+         }},
         {"night",
          [](App& a) {
              a.settings_.night = !a.dark();

@@ -187,7 +187,7 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
 
 // The folded sheets: tabs at the left edge, lettered downward; where that has no room only their keys are left.
 void folded_tabs(const Theme& theme, const Area& area, const CommandContext& context, Requests& requests) {
-    static constexpr std::array<std::string_view, 3> ids = {"sheet", "help", "settings"};
+    static constexpr std::array<std::string_view, 4> ids = {"sheet", "help", "settings", "worksheet"};
     const Panel panel("tabs", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const float line = 1.05F * theme.note->FontSize;
@@ -195,7 +195,7 @@ void folded_tabs(const Theme& theme, const Area& area, const CommandContext& con
     for (const std::string_view id : ids) {
         letters += static_cast<float>(find_command(id)->label.size());
     }
-    const bool lettered = letters * line + 3 * (line + 1.7F * theme.h) < area.size.y;
+    const bool lettered = letters * line + static_cast<float>(ids.size()) * (line + 1.7F * theme.h) < area.size.y;
     float y = area.origin.y + 0.4F * theme.h;
     for (const std::string_view id : ids) {
         const CommandInfo& info = *find_command(id);
@@ -225,7 +225,7 @@ void folded_tabs(const Theme& theme, const Area& area, const CommandContext& con
     }
 }
 
-void left_region(const Theme& theme, const Area& area, LeftPanel left, const ExerciseModel& model, const ExerciseUi& ui,
+void left_region(const Theme& theme, const Area& area, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                  std::string_view sound, Requests& requests) {
     const float scroll = ui.scroll;
     switch (left) {
@@ -237,6 +237,9 @@ void left_region(const Theme& theme, const Area& area, LeftPanel left, const Exe
         break;
     case LeftPanel::settings:
         settings_sheet(theme, area, model.settings, model.context, sound, scroll, requests);
+        break;
+    case LeftPanel::worksheet:
+        worksheet_panel(theme, area, model, field::Units::metric, ui.worksheet, scroll, requests);
         break;
     case LeftPanel::folded:
         folded_tabs(theme, area, model.context, requests);
@@ -260,8 +263,8 @@ void rules_between(const Theme& theme, const Layout& l) {
 
 void exercise_page(const Theme& theme, const Layout& layout, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                    std::string_view sound, Requests& requests) {
-    static constexpr std::array<std::string_view, 5> header_buttons = {"pause", "help", "sheet", "settings",
-                                                                       "start_page"};
+    static constexpr std::array<std::string_view, 6> header_buttons = {"pause",     "help",     "sheet",
+                                                                       "worksheet", "settings", "start_page"};
     ImDrawList& list = *ImGui::GetWindowDrawList();
     for (const Area* area : {&layout.header, &layout.left, &layout.receiver, &layout.strip}) {
         list.AddRectFilled(area->origin, ImVec2(area->origin.x + area->size.x, area->origin.y + area->size.y),
