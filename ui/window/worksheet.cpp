@@ -56,7 +56,7 @@ void take_text(Worksheet::Number& number, std::size_t line, Units units) {
     number.typed = is_signal(line) ? parse_db(text) : field::parse_length(text, units);
     if (!number.typed) {
         number.trouble =
-            fmt::format("Found \"{}\"; allowed: {}.", text,
+            fmt::format("Found \"{}\"; allowed: {}. Not counted.", text,
                         is_signal(line) ? std::string_view("a number of decibels, 52.4") : field::lengths_allowed);
     }
 }
@@ -186,9 +186,6 @@ void numbers_part(const Theme& theme, const ExerciseModel& model, Units units, W
                        : w.stronger == PlumbSide::b ? "Stronger: B"
                                                     : "Stronger: not said");
     }
-    for (const std::string& remark : w.sheet.remarks) {
-        note_text(theme, field::in_units(remark, units), theme.palette.warning);
-    }
 }
 
 std::string range_text(const Range& range, Units units) {
@@ -243,10 +240,24 @@ void place_part(const Theme& theme, Units units, const Worksheet& w) {
             ? fmt::format("; {} of it for reading at the peak", field::error_text(fix.depth_correction_m, units))
             : std::string();
     note_text(theme, range_text(fix.depth_m, units) + corrected, theme.palette.quiet);
+}
+
+void summary_line(const Theme& theme, Units units, const field::TiltFix& fix) {
+    if (!trusted(fix.trust)) {
+        note_text(theme, fmt::format("Cannot be trusted: {}", name_of(fix.trust)), theme.palette.warning);
+        return;
+    }
+    note_text(theme,
+              fmt::format("{:.0f}°; {} from A, {} deep", fix.tilt_deg.value,
+                          field::length_text(fix.from_a_m.value, units), field::length_text(fix.depth_m.value, units)),
+              theme.palette.sewer);
+}
+
+void ranges_note(const Theme& theme, Units units, const field::TiltFixInput& in) {
     note_text(theme,
               fmt::format("Ranges hold two times in three, with marks good to {}, depth to {}, signals to {:.2g} dB.",
-                          field::error_text(mark_sd_m(*w.input), units), field::error_text(depth_sd_m(*w.input), units),
-                          signal_sd_db(*w.input)),
+                          field::error_text(mark_sd_m(in), units), field::error_text(depth_sd_m(in), units),
+                          signal_sd_db(in)),
               theme.palette.quiet);
 }
 
@@ -270,9 +281,9 @@ void worksheet_panel(const Theme& theme, const Area& area, const ExerciseModel& 
     const Panel panel("worksheet", area);
     scroll_by(scroll);
     heading(theme, "Tilt worksheet");
-    note_text(theme, "From the notebook. Type over a number to correct it; emptied, it is the notebook's again.",
-              theme.palette.quiet);
-    gap(theme, 0.3F);
+    if (model.low && w.fix) { // the rest is below, out of sight
+        summary_line(theme, units, *w.fix);
+    }
     numbers_part(theme, model, units, w, requests);
     rule(theme);
     for (const std::string& each : w.trouble) {
@@ -281,10 +292,20 @@ void worksheet_panel(const Theme& theme, const Area& area, const ExerciseModel& 
     if (w.fix) {
         result_part(theme, units, w);
     }
-    gap(theme, 0.3F);
-    for (const std::string_view id : {"worksheet_take", "worksheet_numbers", "worksheet_fill"}) {
-        command_button(theme, model.context, id, requests);
+    for (const std::string& remark : w.sheet.remarks) {
+        note_text(theme, field::in_units(remark, units), theme.palette.warning);
     }
+    gap(theme, 0.2F);
+    command_button(theme, model.context, "worksheet_take", requests);
+    if (w.fix) {
+        ranges_note(theme, units, *w.input);
+    }
+    note_text(theme,
+              "The numbers are the notebook's. Type over one to correct it; emptied, it is the notebook's again.",
+              theme.palette.quiet);
+    gap(theme, 0.2F);
+    command_button(theme, model.context, "worksheet_numbers", requests);
+    command_button(theme, model.context, "worksheet_fill", requests);
     command_button(theme, model.context, "worksheet", requests, "Fold worksheet");
     gap(theme, 0.5F);
 }
