@@ -23,6 +23,9 @@ std::vector<std::string> words_for(const std::string& command) {
     if (command == "operate") {
         return {"operate", "level-lawn", "--operator", "follows-peak", "--seed", "2"};
     }
+    if (command == "progress") {
+        return {"progress"};
+    }
     if (command == "bench") {
         return {"bench", "--quick"};
     }
@@ -79,6 +82,7 @@ TEST_CASE("every command prints one JSON document with the keys that programs co
          {"/sound", "/scenarios/1/scenario", "/scenarios/1/title", "/scenarios/1/sound", "/scenarios/1/faults",
           "/scenarios/1/seeds_tried", "/scenarios/1/cannot_build"}},
         {"generate", {"/scenario", "/seed", "/out", "/sha256", "/toml"}},
+        {"progress", {"/store", "/csv", "/people"}},
         {"probe", {"/scenario", "/seed", "/points/0/x_m", "/points/0/bx_re_T", "/points/0/bz_im_T"}},
         {"replay",
          {"/log", "/agrees", "/sound", "/ticks", "/seconds", "/checkpoints", "/finished", "/first_difference_tick",

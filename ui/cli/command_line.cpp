@@ -65,6 +65,21 @@ CLI::Option* add_seed(CLI::App& app, Seed& seed, std::string help) {
     return app.add_option("--seed", seed, std::move(help))->type_name("N")->transform(whole<std::uint64_t>(0, largest));
 }
 
+// For sentences and tables; JSON documents are in metres.
+template <typename Units>
+CLI::Option* add_units(CLI::App& app, Units& units) {
+    const auto read = [&units](const std::string& text) {
+        const std::optional<field::Units> named = field::units_named(text);
+        if (!named) {
+            throw CLI::ValidationError("--units", fmt::format("found \"{}\"; allowed: {}", text, field::units_allowed));
+        }
+        units = *named;
+    };
+    return app
+        .add_option_function<std::string>("--units", read, "Lengths in metres or in feet and inches: metric, feet")
+        ->type_name("WHICH");
+}
+
 std::string operator_names() { return fmt::format("{}", fmt::join(field::model_operator_names(), ", ")); }
 
 // ---- The commands ----
@@ -136,6 +151,19 @@ void add_work_commands(CLI::App& app, Job& job) {
     add_command<LogOptions>(
         app, job, "score", "Scores a work log", "score work.jsonl --json", score,
         [](CLI::App& c, LogOptions& o) { c.add_option("log", o.log, "Work log file")->required()->type_name(""); });
+    add_command<ProgressOptions>(
+        app, job, "progress", "Who practised on this machine, and how it went", "progress --person Ida --csv ida.csv",
+        progress, [](CLI::App& c, ProgressOptions& o) {
+            c.add_option("--person", o.person, "Only this one, attempt by attempt (default: a line each)")
+                ->type_name("NAME");
+            c.add_option("--csv", o.csv, "Writes the attempts as CSV; a file that exists is left alone")
+                ->type_name("FILE");
+            auto* remove = c.add_option("--delete", o.remove, "Deletes this person with all attempts, for good")
+                               ->type_name("NAME");
+            c.add_flag("--yes", o.yes, "Really deletes; without it only says what would go")->needs(remove);
+            c.add_flag("--logs", o.logs, "Deletes the work logs too")->needs(remove);
+            add_units(c, o.units);
+        });
     add_command<BenchOptions>(
         app, job, "bench", "Measures speed and size on this machine", "bench --json", bench,
         [](CLI::App& c, BenchOptions& o) { c.add_flag("--quick", o.quick, "A tenth of the time; noisier"); });
@@ -194,6 +222,7 @@ void add_window_options(CLI::App& app, WindowOptions& o) {
               "N");
     of_window(app.add_option("--scale", o.scale, "Size of text and controls, 0.75 to 3"), "X");
     of_window(app.add_option("--night", o.night, "Dark theme: true or false"), "WHICH");
+    of_window(add_units(app, o.units), "WHICH");
     app.add_flag("--mute", o.mute, "No sound")->group("Window");
     app.add_flag("--trace", o.trace, "Prints what the window shows, a line a change (for tests)")->group("Window");
 }

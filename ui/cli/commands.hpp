@@ -3,6 +3,8 @@
 // is no.
 #pragma once
 
+#include "field/lengths.hpp"
+
 #include <cstdint>
 #include <filesystem>
 #include <optional>
@@ -57,6 +59,17 @@ struct OperateOptions {
     bool json = false;
 };
 int operate(const OperateOptions& options);
+
+struct ProgressOptions {
+    std::optional<std::string> person; // none: everybody
+    std::optional<std::filesystem::path> csv;
+    std::optional<std::string> remove; // who is deleted
+    bool yes = false;                  // without it nothing is
+    bool logs = false;                 // their work logs too
+    field::Units units = field::Units::metric;
+    bool json = false;
+};
+int progress(const ProgressOptions& options);
 
 struct BenchOptions {
     bool json = false;
