@@ -239,7 +239,7 @@ void left_region(const Theme& theme, const Area& area, LeftPanel left, const Exe
         settings_sheet(theme, area, model.settings, model.context, sound, scroll, requests);
         break;
     case LeftPanel::worksheet:
-        worksheet_panel(theme, area, model, field::Units::metric, ui.worksheet, scroll, requests);
+        worksheet_panel(theme, area, model, ui.worksheet, scroll, requests);
         break;
     case LeftPanel::folded:
         folded_tabs(theme, area, model.context, requests);

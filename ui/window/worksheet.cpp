@@ -276,8 +276,9 @@ void result_part(const Theme& theme, Units units, const Worksheet& w) {
 
 } // namespace
 
-void worksheet_panel(const Theme& theme, const Area& area, const ExerciseModel& model, Units units, Worksheet& w,
-                     float scroll, Requests& requests) {
+void worksheet_panel(const Theme& theme, const Area& area, const ExerciseModel& model, Worksheet& w, float scroll,
+                     Requests& requests) {
+    const Units units = model.settings.units;
     const Panel panel("worksheet", area);
     scroll_by(scroll);
     heading(theme, "Tilt worksheet");
@@ -310,7 +311,7 @@ void worksheet_panel(const Theme& theme, const Area& area, const ExerciseModel& 
     gap(theme, 0.5F);
 }
 
-void help_tilt_fix(const Theme& theme, Units units) {
+void help_tilt_fix(const Theme& theme) {
     heading(theme, "The tilt worksheet");
     for (
         const std::string_view line :
@@ -322,7 +323,7 @@ void help_tilt_fix(const Theme& theme, Units units) {
          "its uncertainty. The depth is corrected for being read at the peak.",
          "It is for level ground away from lines. Numbers that do not fit each other are a sign of a line, a slope or a "
          "second source, and no arithmetic mends that. The command tiltfix does the same for pencil and tape."}) {
-        wrapped(field::in_units(line, units));
+        wrapped(line);
         gap(theme, 0.3F);
     }
 }

@@ -36,10 +36,10 @@ void next_stronger(Worksheet& w);
 // As calls for the notebook. Keeps the depth that the fix was made from, so that calling it changes nothing.
 std::vector<field::Command> take_as_calls(Worksheet& w);
 
-void worksheet_panel(const Theme& theme, const Area& area, const ExerciseModel& model, field::Units units, Worksheet& w,
-                     float scroll, Requests& requests);
+void worksheet_panel(const Theme& theme, const Area& area, const ExerciseModel& model, Worksheet& w, float scroll,
+                     Requests& requests);
 
 // How the tilt fix works, for the help sheet.
-void help_tilt_fix(const Theme& theme, field::Units units);
+void help_tilt_fix(const Theme& theme);
 
 } // namespace sondeyard::ui
