@@ -216,7 +216,9 @@ LeftPanel App::left(ImVec2 size) const {
         return left_choice_.value_or(folds ? LeftPanel::folded : usual);
     }
     const LeftPanel choice = left_choice_.value_or(LeftPanel::folded);
-    return choice == LeftPanel::sheet || choice == LeftPanel::lesson ? LeftPanel::folded : choice;
+    const bool of_exercise =
+        choice == LeftPanel::sheet || choice == LeftPanel::worksheet || choice == LeftPanel::lesson;
+    return of_exercise ? LeftPanel::folded : choice;
 }
 
 // ---- One frame ----
@@ -547,6 +549,7 @@ void App::draw_exercise(ImVec2 size) {
                               .low = is_low(theme_, size),
                               .waiting = !s.started};
     s.ui.scroll = scroll_;
+    refresh(s.ui.worksheet, s.setting.brief, s.state.notebook);
     exercise_page(theme_, layout, panel, model, s.ui, sound_status_, requests_);
 }
 

@@ -38,6 +38,7 @@ struct CommandContext {
     bool mark_selected = false;
     bool has_readings = false;
     bool has_counted_reading = false;
+    bool has_tilt_calls = false; // the worksheet has something to take
     bool has_dig = false;
     bool can_undo = false;
     bool has_next = false;  // another exercise follows this one in the course

@@ -188,7 +188,7 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
 
 // The folded sheets: tabs at the left edge, lettered downward; where that has no room only their keys are left.
 void folded_tabs(const Theme& theme, const Area& area, const CommandContext& context, Requests& requests) {
-    static constexpr std::array<std::string_view, 4> all = {"steps", "sheet", "help", "settings"};
+    static constexpr std::array<std::string_view, 5> all = {"steps", "sheet", "help", "settings", "worksheet"};
     const auto ids = std::span(all).subspan(context.in_lesson ? 0 : 1);
     const Panel panel("tabs", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
     ImDrawList& list = *ImGui::GetWindowDrawList();
@@ -227,7 +227,7 @@ void folded_tabs(const Theme& theme, const Area& area, const CommandContext& con
     }
 }
 
-void left_region(const Theme& theme, const Area& area, LeftPanel left, const ExerciseModel& model, const ExerciseUi& ui,
+void left_region(const Theme& theme, const Area& area, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                  std::string_view sound, Requests& requests) {
     const float scroll = ui.scroll;
     switch (left) {
@@ -244,6 +244,9 @@ void left_region(const Theme& theme, const Area& area, LeftPanel left, const Exe
         break;
     case LeftPanel::settings:
         settings_sheet(theme, area, model.settings, model.context, sound, scroll, requests);
+        break;
+    case LeftPanel::worksheet:
+        worksheet_panel(theme, area, model, ui.worksheet, scroll, requests);
         break;
     case LeftPanel::folded:
         folded_tabs(theme, area, model.context, requests);
@@ -267,8 +270,8 @@ void rules_between(const Theme& theme, const Layout& l) {
 
 void exercise_page(const Theme& theme, const Layout& layout, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                    std::string_view sound, Requests& requests) {
-    static constexpr std::array<std::string_view, 6> all = {"steps", "pause",    "help",
-                                                            "sheet", "settings", "start_page"};
+    static constexpr std::array<std::string_view, 7> all = {"steps",     "pause",    "help",      "sheet",
+                                                            "worksheet", "settings", "start_page"};
     const auto header_buttons = std::span(all).subspan(model.context.in_lesson ? 0 : 1);
     ImDrawList& list = *ImGui::GetWindowDrawList();
     for (const Area* area : {&layout.header, &layout.left, &layout.receiver, &layout.strip}) {
