@@ -45,6 +45,11 @@ bool view_there(const Context& c) {
     return at_debrief(c) && is_there(View);
 }
 bool at_result(const Context& c) { return in_view<DebriefView::result>(c); }
+bool at_coach(const Context& c) { return in_view<DebriefView::coach>(c) && c.has_findings; }
+bool coach_asks(const Context& c) { return at_coach(c) && c.coach_asks; }
+bool coach_moment(const Context& c) {
+    return at_coach(c) && c.has_moment && !c.coach_asks && is_there(DebriefView::replay);
+}
 bool debrief_lesson(const Context& c) { return at_result(c) && c.has_lesson; }
 bool debrief_next(const Context& c) { return at_debrief(c) && c.has_next; }
 
@@ -153,6 +158,11 @@ constexpr CommandInfo table[] = {
     {"save_picture", "Save picture", "P", "Writes this page as a picture.", ends, {key(SDLK_p)}, false, at_debrief},
     {"reasons", "Reasons", "W", "Shows or hides why each point of the procedure matters.", ends, {key(SDLK_w)}, false, at_result},
     {"lesson", "In this yard", "L", "Shows what this yard teaches: what is different, how one can tell, what to do. Again goes back up.", ends, {key(SDLK_l)}, false, debrief_lesson},
+    {"coach_up", "One up", "Up", "Chooses the answer or the finding above.", views, {key(SDLK_UP)}, false, at_coach},
+    {"coach_down", "One down", "Down", "Chooses the answer or the finding below.", views, {key(SDLK_DOWN)}, false, at_coach},
+    {"coach_answer", "Answer", "Enter", "Gives the chosen answer; after it, goes on to the next question or to the findings.", views, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, coach_asks},
+    {"coach_skip", "Skip the questions", "K", "Leaves the coach's questions for its findings; from there, goes back to the questions.", views, {key(SDLK_k)}, false, at_coach},
+    {"coach_moment", "Go to this moment", "G", "Shows the moment of the chosen finding in the replay.", views, {key(SDLK_g)}, false, coach_moment},
     {"row_up", "Row up", "Up", "Chooses the exercise above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, at_start},
     {"row_down", "Row down", "Down", "Chooses the exercise below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, at_start},
     {"open_row", "Begin", "Enter", "Begins the chosen exercise.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, at_start},

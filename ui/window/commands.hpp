@@ -44,6 +44,9 @@ struct CommandContext {
     bool form_open = false; // the form of calls and dig box is in the strip
     bool paused = false;
     bool has_lesson = false; // the debrief has a lesson to show
+    bool coach_asks = false; // a question of the coach is open or answered; else its findings are listed
+    bool has_findings = false;
+    bool has_moment = false; // the finding chosen has a moment that the replay can go to
 };
 
 // Of an exercise being worked, what notebook and receiver decide. The rest is the window's: questions, form, pause.

@@ -50,6 +50,10 @@ CommandContext context_of(const Session& s) {
     c.paused = s.clock.paused();
     const field::Lesson& lesson = s.setting.world.lesson;
     c.view = s.debrief_ui.shown;
+    const CoachState& coach = s.debrief_ui.coach;
+    c.coach_asks = coach.asks();
+    c.has_findings = !coach.findings.empty();
+    c.has_moment = coach.shown() != nullptr && coach.shown()->tick.has_value();
     c.has_lesson = !(lesson.different.empty() && lesson.tell.empty() && lesson.act.empty());
     return c;
 }
