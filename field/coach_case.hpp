@@ -65,6 +65,7 @@ void add_speed_finding(const Case& c, Findings& out);
 void add_dig_findings(const Case& c, Findings& out);
 bool add_coupling_finding(const Case& c, Findings& out); // coach_marks.cpp; true: the locate stands by another source
 void add_mark_findings(const Case& c, bool elsewhere, Findings& out);
+bool add_mistaken_spots(const Case& c, Findings& out); // coach_spots.cpp; true: the peak or the locate is another spot
 void add_plumb_point_findings(const Case& c, Findings& out);
 void add_depth_findings(const Case& c, Findings& out); // coach_depth.cpp
 void add_tilt_finding(const Case& c, Findings& out);

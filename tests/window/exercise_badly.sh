@@ -34,6 +34,18 @@ key Return
 wait_for traced "page debrief"
 sleep 0.3
 picture debrief-badly
+key 2                                   # the coach: questions first
+wait_for traced "debrief coach"
+wait_for traced "coach question 1"
+key Down
+key Return
+wait_for grep -q '^coach answer 1' "$trace"
+picture debrief-coach-answer
+key k                                   # nobody has to answer them
+wait_for grep -q '^coach list' "$trace"
+picture debrief-coach-list
+key 1
+wait_for traced "debrief result"
 expect "a failed exercise: $(last score)" awk '{exit !($3 == "not" && $2 < 50)}' <<<"$(last score)"
 key Escape
 wait_for traced "page start"

@@ -16,10 +16,17 @@ namespace sondeyard::ui {
 enum class Page { start, exercise, debrief };
 std::string_view name_of(Page page);
 
+// The views of the debrief, in the order of their keys.
+enum class DebriefView { result, coach, known, replay };
+std::string_view name_of(DebriefView view);
+bool is_there(
+    DebriefView view); // false: nothing draws it yet, so neither button nor key leads to it (debrief_page.cpp)
+
 // What decides whether a command is enabled; filled in each frame.
 struct CommandContext {
     Page page = Page::start;
-    bool has_dial = true; // what the receiver can do
+    DebriefView view = DebriefView::result; // on the debrief's page; a key may mean something else in each
+    bool has_dial = true;                   // what the receiver can do
     bool reads_depth = true;
     bool turns_coil = false;
     bool has_wide = false;
@@ -37,6 +44,9 @@ struct CommandContext {
     bool form_open = false; // the form of calls and dig box is in the strip
     bool paused = false;
     bool has_lesson = false; // the debrief has a lesson to show
+    bool coach_asks = false; // a question of the coach is open or answered; else its findings are listed
+    bool has_findings = false;
+    bool has_moment = false; // the finding chosen has a moment that the replay can go to
 };
 
 // Of an exercise being worked, what notebook and receiver decide. The rest is the window's: questions, form, pause.

@@ -185,7 +185,28 @@ void go_back(Session& s) {
     }
 }
 
+template <DebriefView View>
+void show_view(Session& s) {
+    s.debrief_ui.shown = View;
+}
+
 void reasons(Session& s) { s.debrief_ui.reasons = !s.debrief_ui.reasons; }
+
+template <int By>
+void step_coach(Session& s) {
+    coach_step(s.debrief_ui.coach, By);
+}
+
+void answer_coach(Session& s) { coach_answer(s.debrief_ui.coach); }
+
+void skip_coach(Session& s) { coach_skip(s.debrief_ui.coach); }
+
+void go_to_moment(Session& s) {
+    if (const field::Finding* finding = s.debrief_ui.coach.shown(); finding != nullptr && finding->tick) {
+        s.debrief_ui.wish_tick = finding->tick;
+        s.debrief_ui.shown = DebriefView::replay;
+    }
+}
 
 void lesson(Session& s) { s.debrief_ui.lesson_wish = true; }
 
@@ -260,8 +281,17 @@ constexpr auto entries = std::to_array<Entry>({
     {"confirm_finish", confirm_finish},
     {"go_back", go_back},
     {"pause", pause},
+    {"view_result", show_view<DebriefView::result>},
+    {"view_coach", show_view<DebriefView::coach>},
+    {"view_known", show_view<DebriefView::known>},
+    {"view_replay", show_view<DebriefView::replay>},
     {"reasons", reasons},
     {"lesson", lesson},
+    {"coach_up", step_coach<-1>},
+    {"coach_down", step_coach<1>},
+    {"coach_answer", answer_coach},
+    {"coach_skip", skip_coach},
+    {"coach_moment", go_to_moment},
 });
 
 } // namespace
