@@ -34,16 +34,11 @@ key Return
 wait_for traced "page debrief"
 sleep 0.3
 picture debrief-badly
-key 2                                   # the coach: questions first
+key 2                                   # the coach
 wait_for traced "debrief coach"
-wait_for traced "coach question 1"
-key Down
-key Return
-wait_for grep -q '^coach answer 1' "$trace"
-picture debrief-coach-answer
-key k                                   # nobody has to answer them
-wait_for grep -q '^coach list' "$trace"
-picture debrief-coach-list
+wait_for grep -q '^coach list 0' "$trace" # one mark far off says of no fault what it was
+sleep 0.3
+picture debrief-coach-none
 key 1
 wait_for traced "debrief result"
 expect "a failed exercise: $(last score)" awk '{exit !($3 == "not" && $2 < 50)}' <<<"$(last score)"
