@@ -51,8 +51,6 @@ struct Case {
 };
 Case make_case(const Setting& setting, const ExerciseState& state, const Score& score, Units units);
 
-std::string_view compass_word(double heading_deg); // "north-east"
-
 // How high the tip was at a tick: the lower of the two points of the trail round it, 0 when there are not both.
 double tip_height_at_m(const ExerciseState& state, std::int64_t tick);
 

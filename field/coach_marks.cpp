@@ -1,5 +1,6 @@
 // Findings from the marks: what was taken for the sonde, and which spot for which.
 #include "field/coach_case.hpp"
+#include "field/debrief_parts.hpp"
 #include "sim/units.hpp"
 
 #include <fmt/format.h>

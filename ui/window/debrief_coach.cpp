@@ -273,8 +273,8 @@ void draw_list(const DebriefParts& page, float wrap) {
               lost == 0
                   ? "Nothing to find: all 100 points were made."
                   : fmt::format(
-                        "None. Of the faults that are looked for the record shows no one; what the {} lost points "
-                        "are is in the result (1).",
+                        "None: the record shows none of the faults that are looked for. Where the {} lost points went "
+                        "is in the result (1).",
                         lost),
               wrap);
         return;
@@ -334,7 +334,7 @@ void draw_coach_buttons(const DebriefParts& page) {
 
 void debrief_coach(const DebriefParts& page, ImVec2 size) {
     CoachState& coach = page.state.coach;
-    const field::Units units = field::Units::metric;
+    const field::Units units = page.settings.units;
     if (coach.units != units) {
         coach.findings = field::coach(page.setting, page.exercise, page.score, units);
         coach.units = units;
