@@ -1,5 +1,6 @@
 #include "ui/cli/commands.hpp"
 
+#include "field/coach.hpp"
 #include "field/debrief.hpp"
 #include "field/files.hpp"
 #include "field/lengths.hpp"
@@ -424,6 +425,25 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     fmt::print("{}\n", wrapped(d.disclaimer, 0));
 }
 
+// What explains it, most first; a shorter list than a program gets.
+void print_findings(const std::vector<field::Finding>& findings) {
+    if (findings.empty()) {
+        return;
+    }
+    constexpr std::size_t indent = 11;
+    fmt::print("\nFindings, those that can have cost most first; the same points may stand with several\n");
+    for (std::size_t i = 0; i < std::min(findings.size(), field::findings_shown); ++i) {
+        const field::Finding& f = findings[i];
+        const std::string points = fmt::format("{:3.0f} points", f.points);
+        print_row(indent, points, f.title);
+        print_row(indent, f.tick ? fmt::format("  {:>7}", field::clock_text(*f.tick)) : std::string(), f.evidence);
+        print_row(indent, "  next", f.next_time);
+    }
+    if (findings.size() > field::findings_shown) {
+        fmt::print("and {} more (--json has all)\n", findings.size() - field::findings_shown);
+    }
+}
+
 Json lesson_json(const field::Lesson& lesson) {
     return {{"different", lesson.different}, {"tell", lesson.tell}, {"act", lesson.act}};
 }
@@ -434,12 +454,21 @@ void print_doubts(const std::vector<std::string>& all) {
     }
 }
 
+// Of a finished exercise: of another nobody knows yet what was going to be done.
+std::vector<field::Finding> findings_of(const Replayed& r) {
+    if (!r.result.state.finished_tick) {
+        return {};
+    }
+    return field::coach(r.setting, r.result.state, field::score(r.setting, r.result.state));
+}
+
 } // namespace
 
 int replay(const LogOptions& options) {
     const Replayed r = replayed(options.log);
     const std::vector<std::string> why = doubts(r);
     const double seconds = static_cast<double>(r.result.ticks) * field::tick_s;
+    const std::vector<field::Finding> findings = findings_of(r);
     if (options.json) {
         print_json(
             {{"log", options.log.string()},
@@ -451,6 +480,7 @@ int replay(const LogOptions& options) {
              {"finished", r.result.state.finished_tick.has_value()},
              {"first_difference_tick", r.result.first_difference ? Json(r.result.first_difference->tick) : Json()},
              {"faults", why},
+             {"findings", field::findings_json(findings)},
              {"digest", fmt::format("{:016x}", r.result.state.digest)}});
     } else {
         fmt::print("{}: {}, seed {}\n{:.1f} s of work ({} ticks), {}\n", options.log.string(),
@@ -458,6 +488,7 @@ int replay(const LogOptions& options) {
                    r.result.state.finished_tick ? "finished" : "not finished");
         fmt::print("{} checkpoints compared, {}\n", r.result.checkpoints,
                    r.result.first_difference ? "and the replay differs" : "all agree");
+        print_findings(findings);
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;
@@ -469,6 +500,7 @@ int score(const LogOptions& options) {
     const field::Score s = field::score(r.setting, r.result.state);
     if (options.json) {
         Json document = Json::parse(field::score_json(s));
+        document["findings"] = field::findings_json(findings_of(r));
         document["log"] = options.log.string();
         document["lesson"] = lesson_json(r.setting.world.lesson);
         document["log_sound"] = why.empty();
@@ -476,6 +508,7 @@ int score(const LogOptions& options) {
         print_json(document);
     } else {
         print_score(r.setting, r.result.state, s);
+        print_findings(findings_of(r));
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;

@@ -426,6 +426,7 @@ void App::picture_done(const std::filesystem::path& path, bool written, const st
 //   view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
 //   lesson NAME guided|test step DONE seed SEED      (while one is taken)
 //   debrief result|coach|known|replay
+//   coach question N | coach answer N right|wrong | coach list COUNT chosen N
 //   map off|CELLS   (in the debrief: on the longer side, of the finest pass that is whole)
 //   marks=N  readings=N  dig=0|1         question none|finish|leave      size WIDTH HEIGHT
 //   tip EAST NORTH HEIGHT facing DEG lean DEG signal DBPT dip DEG|none
@@ -454,6 +455,16 @@ void App::note_trace(ImVec2 size) {
     if (page_ == Page::debrief && session_) {
         const DebriefState& ui = session_->debrief_ui;
         now.push_back(fmt::format("debrief {}", name_of(ui.shown)));
+        if (ui.shown == DebriefView::coach) {
+            const CoachState& coach = ui.coach;
+            now.push_back(coach.open() ? fmt::format("coach question {}", coach.at + 1)
+                          : coach.asks()
+                              ? fmt::format("coach answer {} {}", coach.at + 1,
+                                            coach.answers[coach.at] == coach.findings[coach.at].question.right
+                                                ? "right"
+                                                : "wrong")
+                              : fmt::format("coach list {} chosen {}", coach.findings.size(), coach.chosen + 1));
+        }
         now.push_back(ui.map && ui.map_shown ? fmt::format("map {}", ui.map->finished()) : "map off");
     }
     now.push_back(fmt::format("size {:.0f} {:.0f}", size.x, size.y));

@@ -52,6 +52,11 @@ bool view_there(const Context& c) {
     return at_debrief(c) && is_there(View);
 }
 bool at_result(const Context& c) { return in_view<DebriefView::result>(c); }
+bool at_coach(const Context& c) { return in_view<DebriefView::coach>(c) && c.has_findings; }
+bool coach_asks(const Context& c) { return at_coach(c) && c.coach_asks; }
+bool coach_moment(const Context& c) {
+    return at_coach(c) && c.has_moment && !c.coach_asks && is_there(DebriefView::replay);
+}
 bool debrief_lesson(const Context& c) { return at_result(c) && c.has_lesson; }
 bool at_lesson_result(const Context& c) { return c.page == Page::lesson_result; }
 bool not_at_start(const Context& c) {
@@ -192,6 +197,11 @@ constexpr CommandInfo table[] = {
     {"lesson_debrief", "Debrief", "D", "Shows the truth of the yard just worked, and every error.", ends, {key(SDLK_d)}, false, at_lesson_result},
     {"show_lessons", "Lessons", "Left", "Shows the list of lessons: the course from the first day on.", ends, {key(SDLK_LEFT), key(SDLK_h)}, false, lists_exercises},
     {"show_exercises", "Exercises", "Right", "Shows the list of exercises.", ends, {key(SDLK_RIGHT), key(SDLK_l)}, false, lists_lessons},
+    {"coach_up", "One up", "Up", "Chooses the answer or the finding above.", views, {key(SDLK_UP)}, false, at_coach},
+    {"coach_down", "One down", "Down", "Chooses the answer or the finding below.", views, {key(SDLK_DOWN)}, false, at_coach},
+    {"coach_answer", "Answer", "Enter", "Gives the chosen answer; after it, goes on to the next question or to the findings.", views, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, coach_asks},
+    {"coach_skip", "Skip the questions", "K", "Leaves the coach's questions for its findings; from there, goes back to the questions.", views, {key(SDLK_k)}, false, at_coach},
+    {"coach_moment", "Go to this moment", "G", "Shows the moment of the chosen finding in the replay.", views, {key(SDLK_g)}, false, coach_moment},
     {"row_up", "Row up", "Up", "Chooses the row above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, with_rows},
     {"row_down", "Row down", "Down", "Chooses the row below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, with_rows},
     {"open_row", "Begin", "Enter", "Begins the chosen lesson or exercise; takes the chosen person; opens the chosen attempt.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, with_rows},

@@ -5,18 +5,21 @@
 // help:
 //   view_result 1, view_coach 2, view_known 3, view_replay 4,
 //   again_same A, again_new N, next_exercise X, save_picture P, signal_map S, start_page Esc,
+//   in the coach view coach_up Up, coach_down Down, coach_answer Enter, coach_skip K, coach_moment G,
 //   and in the result view reasons W (shows and hides why each point matters), lesson L (goes to what the yard teaches, and
 //   back).
 #pragma once
 
 #include "field/debrief.hpp"
 #include "field/work_log.hpp"
+#include "ui/window/coach_state.hpp"
 #include "ui/window/commands.hpp"
 #include "ui/window/map_picture.hpp"
 #include "ui/window/plan.hpp"
 #include "ui/window/settings.hpp"
 
 #include <memory>
+#include <optional>
 
 namespace sondeyard::ui {
 
@@ -28,6 +31,8 @@ struct DebriefState { // what the page keeps between frames; the caller owns it 
     std::unique_ptr<MapPicture> map; // made when it is first asked for
     bool view_placed = false;        // the plan has been fitted to what matters once; set by the page
     PlanView view;
+    CoachState coach;
+    std::optional<std::int64_t> wish_tick; // another view asks for this moment of the replay
     std::string message; // set by the app: where the picture went, or why it could not be written; shown as a note
 };
 

@@ -53,6 +53,10 @@ CommandContext context_of(const Session& s) {
     c.view = s.debrief_ui.shown;
     c.in_lesson = s.lesson != nullptr;
     c.lesson_passed = s.lesson && s.lesson->passed;
+    const CoachState& coach = s.debrief_ui.coach;
+    c.coach_asks = coach.asks();
+    c.has_findings = !coach.findings.empty();
+    c.has_moment = coach.shown() != nullptr && coach.shown()->tick.has_value();
     c.has_lesson = !(lesson.different.empty() && lesson.tell.empty() && lesson.act.empty());
     return c;
 }

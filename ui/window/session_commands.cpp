@@ -196,6 +196,22 @@ void show_view(Session& s) {
 
 void reasons(Session& s) { s.debrief_ui.reasons = !s.debrief_ui.reasons; }
 
+template <int By>
+void step_coach(Session& s) {
+    coach_step(s.debrief_ui.coach, By);
+}
+
+void answer_coach(Session& s) { coach_answer(s.debrief_ui.coach); }
+
+void skip_coach(Session& s) { coach_skip(s.debrief_ui.coach); }
+
+void go_to_moment(Session& s) {
+    if (const field::Finding* finding = s.debrief_ui.coach.shown(); finding != nullptr && finding->tick) {
+        s.debrief_ui.wish_tick = finding->tick;
+        s.debrief_ui.shown = DebriefView::replay;
+    }
+}
+
 void lesson(Session& s) { s.debrief_ui.lesson_wish = true; }
 
 // While he works, zoom and pan move the view before the hand looks at it; in the debrief there is no hand.
@@ -278,6 +294,11 @@ constexpr auto entries = std::to_array<Entry>({
     {"view_replay", show_view<DebriefView::replay>},
     {"reasons", reasons},
     {"lesson", lesson},
+    {"coach_up", step_coach<-1>},
+    {"coach_down", step_coach<1>},
+    {"coach_answer", answer_coach},
+    {"coach_skip", skip_coach},
+    {"coach_moment", go_to_moment},
 });
 
 } // namespace
