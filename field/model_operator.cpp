@@ -8,7 +8,10 @@ std::unique_ptr<ModelOperator> make_model_operator(std::string_view name, const 
     if (name == "follows-peak") {
         return make_follows_peak(brief);
     }
-    if (name == "level-line" || name == "pull-back") {
+    if (name == "best-fit" && brief.receiver_kind == sim::ReceiverKind::tri_axis) {
+        return make_best_fit(brief);
+    }
+    if (name == "level-line" || name == "pull-back" || name == "best-fit") {
         switch (brief.receiver_kind) {
         case sim::ReceiverKind::tri_axis:
             return name == "level-line" ? make_level_line(brief) : make_pull_back(brief);
@@ -21,7 +24,7 @@ std::unique_ptr<ModelOperator> make_model_operator(std::string_view name, const 
     return nullptr;
 }
 
-std::vector<std::string_view> model_operator_names() { return {"follows-peak", "level-line", "pull-back"}; }
+std::vector<std::string_view> model_operator_names() { return {"follows-peak", "level-line", "pull-back", "best-fit"}; }
 
 ExerciseState operate(const Setting& setting, ModelOperator& who, std::int64_t max_ticks, const OnStep& each) {
     ExerciseState state = start(setting);

@@ -135,6 +135,7 @@ private:
 std::unique_ptr<ModelOperator> make_follows_peak(const Brief& brief);
 std::unique_ptr<ModelOperator> make_level_line(const Brief& brief); // tri-axis
 std::unique_ptr<ModelOperator> make_pull_back(const Brief& brief);  // tri-axis
+std::unique_ptr<ModelOperator> make_best_fit(const Brief& brief);   // tri-axis
 std::unique_ptr<ModelOperator> make_level_line_single_coil(const Brief& brief);
 std::unique_ptr<ModelOperator> make_level_line_twin_coil(const Brief& brief);
 
