@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cstdint>
 #include <utility>
 
 // AVX-512 with the later extensions would be the same code again.
@@ -14,6 +15,7 @@
 // after foreach_target
 #include "sim/batch_vectors.hpp"
 
+#include <hwy/cache_control.h>
 #include <hwy/highway.h>
 
 HWY_BEFORE_NAMESPACE();
@@ -66,8 +68,35 @@ HWY_INLINE Three field(const Source& from, const Three& place) {
             hn::Mul(scale, hn::MulSub(along, r.z, from.mz))};
 }
 
+// More fields than caches hold are written past them: to store into a line that is not there would read it first, a third
+// of all the traffic. Whoever reads the fields next has to fetch them anyway.
+constexpr std::size_t beyond_caches = std::size_t{8} << 20U; // bytes of fields; a core's share of the last cache, about
+
+bool worth_streaming(const FieldsSoA& out) {
+    const auto on_vector = [](const double* p) {
+        return reinterpret_cast<std::uintptr_t>(p) % (hn::Lanes(tag) * sizeof(double)) == 0;
+    };
+    return 3 * out.x_t.size_bytes() > beyond_caches && on_vector(out.x_t.data()) && on_vector(out.y_t.data()) &&
+           on_vector(out.z_t.data());
+}
+
 void over(const glm::dvec3& position_m, const glm::dvec3& moment_am2, const PlacesSoA& places, const FieldsSoA& out) {
     const Source from(position_m, moment_am2);
+    if (worth_streaming(out)) {
+        const std::size_t whole = places.x_m.size() - places.x_m.size() % hn::Lanes(tag);
+        const In in{places.x_m.data(), places.y_m.data(), places.z_m.data()};
+        const Out to{out.x_t.data(), out.y_t.data(), out.z_t.data()};
+        for (std::size_t i = 0; i < whole; i += hn::Lanes(tag)) {
+            to.stream(i, field(from, in.at(i)));
+        }
+        hwy::FlushStream();
+        const std::size_t rest = places.x_m.size() - whole;
+        if (rest > 0) {
+            over(position_m, moment_am2, {places.x_m.last(rest), places.y_m.last(rest), places.z_m.last(rest)},
+                 {out.x_t.last(rest), out.y_t.last(rest), out.z_t.last(rest)});
+        }
+        return;
+    }
     whole_vectors_and_rest<1>(places, {out}, [from](In in, std::array<Out, 1> to, std::size_t n) HWY_ATTR {
         const Source source = from; // a copy that no store can change
 

@@ -65,6 +65,12 @@ struct Out {
         hn::StoreU(b.y, tag, y + i);
         hn::StoreU(b.z, tag, z + i);
     }
+    // Past the caches: only from multiples of a vector's bytes on.
+    HWY_INLINE void stream(std::size_t i, const Three& b) const {
+        hn::Stream(b.x, tag, x + i);
+        hn::Stream(b.y, tag, y + i);
+        hn::Stream(b.z, tag, z + i);
+    }
     HWY_INLINE void add(std::size_t i, const Three& b) const {
         put(i, {hn::Add(b.x, hn::LoadU(tag, x + i)), hn::Add(b.y, hn::LoadU(tag, y + i)),
                 hn::Add(b.z, hn::LoadU(tag, z + i))});

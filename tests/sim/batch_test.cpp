@@ -16,7 +16,9 @@
 #include <array>
 #include <cfenv>
 #include <cstdlib>
+#include <span>
 #include <stdexcept>
+#include <vector>
 
 using namespace sondeyard::sim;
 using sondeyard::test::Arrays;
@@ -117,6 +119,44 @@ TEST_CASE("Any number of places at any offset, and nothing beyond them is writte
                 const bool asked = i >= from && i < from + n;
                 const glm::dvec3 due = asked ? dipole_field_t(dipole(), places.at(i)).re : glm::dvec3{untouched};
                 CHECK_MESSAGE(off(out.at(i), due) < 1e-14, "place " << i << " of " << n << " from " << from);
+            }
+        }
+    }
+}
+
+TEST_CASE("More fields than caches hold are those of smaller pieces, bit by bit, and nothing beyond them is written") {
+    constexpr std::size_t n = 400'003;
+    const Arrays places = scattered(n);
+    struct alignas(64) Line {
+        std::array<double, 8> value;
+    };
+    constexpr std::size_t lines = n / 8 + 1;
+    std::array<std::vector<Line>, 3> columns;
+    std::array<std::span<double>, 3> out;
+    EachTarget target;
+    while (target.next()) {
+        INFO("target " << batch_target());
+        for (std::size_t axis = 0; axis < 3; ++axis) {
+            columns[axis].assign(
+                lines, Line{{untouched, untouched, untouched, untouched, untouched, untouched, untouched, untouched}});
+            out[axis] = {columns[axis].front().value.data(), n};
+        }
+        dipole_fields_t(position, moment, places.places(0, n), {out[0], out[1], out[2]});
+        constexpr std::size_t piece = 1000;
+        std::size_t different = 0;
+        for (std::size_t from = 0; from < n; from += piece) {
+            const std::size_t many = std::min(piece, n - from);
+            Arrays small(many);
+            dipole_fields_t(position, moment, places.places(from, many), small.fields(0, many));
+            for (std::size_t i = 0; i < many; ++i) {
+                const std::size_t k = from + i;
+                different += glm::dvec3{out[0][k], out[1][k], out[2][k]} != small.at(i) ? 1 : 0;
+            }
+        }
+        CHECK(different == 0);
+        for (const std::vector<Line>& column : columns) {
+            for (std::size_t k = n; k < 8 * lines; ++k) {
+                CHECK(column[k / 8].value[k % 8] == untouched);
             }
         }
     }
