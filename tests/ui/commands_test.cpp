@@ -23,6 +23,9 @@ std::vector<CommandContext> contexts() {
             c.form_open = (bits & 8) != 0;
             c.has_marks = c.mark_selected = c.has_readings = c.has_counted_reading = (bits & 16) != 0;
             c.has_dig = c.can_undo = c.has_next = (bits & 32) != 0;
+            if (page == Page::debrief) {
+                c.view = static_cast<DebriefView>(bits % 4);
+            }
             all.push_back(c);
         }
     }

@@ -185,6 +185,11 @@ void go_back(Session& s) {
     }
 }
 
+template <DebriefView View>
+void show_view(Session& s) {
+    s.debrief_ui.shown = View;
+}
+
 void reasons(Session& s) { s.debrief_ui.reasons = !s.debrief_ui.reasons; }
 
 void lesson(Session& s) { s.debrief_ui.lesson_wish = true; }
@@ -260,6 +265,10 @@ constexpr auto entries = std::to_array<Entry>({
     {"confirm_finish", confirm_finish},
     {"go_back", go_back},
     {"pause", pause},
+    {"view_result", show_view<DebriefView::result>},
+    {"view_coach", show_view<DebriefView::coach>},
+    {"view_known", show_view<DebriefView::known>},
+    {"view_replay", show_view<DebriefView::replay>},
     {"reasons", reasons},
     {"lesson", lesson},
 });
