@@ -3,11 +3,11 @@
 #include "sim/scene.hpp"
 #include "sim/units.hpp"
 
-#include <fmt/format.h>
 #include <glm/geometric.hpp>
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 
 namespace sondeyard::field {
 
@@ -106,83 +106,9 @@ std::vector<Disturbance> disturbances_of(const Setting& setting, const SondeTrut
     return found;
 }
 
-// ---- In words ----
-
-// A bound is often far below what anybody can mark.
-std::string fine_text(double m, Units units) {
-    if (units == Units::feet) {
-        return m < 0.25 * metres_per_inch ? "less than 1/4 in" : error_text(m, units);
-    }
-    if (m < 0.0005) {
-        return "less than 1 mm";
-    }
-    return m < 0.0095 ? fmt::format("{:.0f} mm", 1000.0 * m) : error_text(m, units);
-}
-
-void say_bound(WhatCouldBeKnown& w, Units units) {
-    if (!w.bound.known) {
-        w.sentences.emplace_back("Not yet knowable: these readings leave place, depth or tilt open, however well one "
-                                 "works them out. Readings from more sides, and nearer, settle it.");
-        return;
-    }
-    w.sentences.push_back(fmt::format(
-        "From {} soundings taken on your way, if nothing but noise were wrong: place within {}, depth within {}, tilt "
-        "within {:.1f} deg, 95 times in 100.",
-        w.bound.soundings, fine_text(ellipse_95 * w.bound.ellipse.major_m, units),
-        fine_text(1.96 * w.bound.depth_sd_m, units), std::max(0.1, 1.96 * w.bound.tilt_sd_deg)));
-    if (w.bound_as_mounted.known) {
-        w.sentences.push_back(
-            fmt::format("With antennas mounted no better than usual: place within {}, depth within {}, "
-                        "tilt within {:.1f} deg. More readings, and half turns, narrow that too.",
-                        fine_text(ellipse_95 * w.bound_as_mounted.ellipse.major_m, units),
-                        fine_text(1.96 * w.bound_as_mounted.depth_sd_m, units),
-                        std::max(0.1, 1.96 * w.bound_as_mounted.tilt_sd_deg)));
-    }
-    if (w.trainee.position_m) {
-        const double limit_m = ellipse_95 * std::max(w.bound.ellipse.major_m, w.bound_as_mounted.ellipse.major_m);
-        w.sentences.push_back(*w.trainee.position_m > limit_m
-                                  ? fmt::format("The locate is {} off: what was read would have allowed better.",
-                                                error_text(*w.trainee.position_m, units))
-                                  : fmt::format("The locate is {} off: as good as the readings allowed.",
-                                                error_text(*w.trainee.position_m, units)));
-    }
-}
-
-void say_fit(WhatCouldBeKnown& w, Units units) {
-    const BestFit& fit = w.fit;
-    if (!fit.found) {
-        w.sentences.emplace_back("No dipole could be fitted to these readings: too few were strong enough.");
-        return;
-    }
-    w.sentences.push_back(fmt::format("A dipole fitted to the same soundings lies {} from the sonde, {} off in depth, "
-                                      "{:.1f} deg off in tilt.",
-                                      fine_text(*w.fit_errors.position_m, units),
-                                      fine_text(std::abs(*w.fit_errors.depth_m), units),
-                                      std::abs(*w.fit_errors.tilt_deg)));
-    if (fit.other) {
-        w.sentences.emplace_back(
-            "Another place fits these readings as well: the path does not tell left from right. A few "
-            "readings off to one side would.");
-    }
-    if (!fit.dipole_explains) {
-        w.sentences.push_back(fmt::format("A plain dipole does not explain them: what is left over is {:.1f} times the "
-                                          "noise. So the fit is biased, and more readings do not help.",
-                                          fit.misfit));
-    }
-    for (const Disturbance& d : w.disturbances) {
-        w.sentences.push_back(
-            fmt::format("In it besides the sonde's plain field: {}, {:.1f} % of it.", d.what, 100.0 * d.share));
-    }
-    if (fit.dipole_explains && w.disturbances.empty()) {
-        w.sentences.emplace_back(
-            "A plain dipole explains them down to the noise: nothing else was in this yard's field.");
-    }
-}
-
 } // namespace
 
-WhatCouldBeKnown what_could_be_known(const Setting& setting, const ExerciseState& state, const Score& score,
-                                     Units units) {
+WhatCouldBeKnown what_could_be_known(const Setting& setting, const ExerciseState& state, const Score& score) {
     WhatCouldBeKnown w;
     const SondeTruth& sonde = score.located.sonde;
     w.trainee = {score.horizontal_error_m, score.depth_error_m, score.tilt.tilt_error_deg};
@@ -194,7 +120,6 @@ WhatCouldBeKnown what_could_be_known(const Setting& setting, const ExerciseState
     w.bound = knowable(w.soundings, setting.instrument, w.truth);
     w.any = w.bound.soundings > 0;
     if (!w.any) {
-        w.sentences.emplace_back("No reading of this sonde was strong enough, on its frequency, to say anything from.");
         return w;
     }
     w.bound_as_mounted = knowable(w.soundings, setting.instrument, w.truth, mounting_prior_of(setting.world.receiver));
@@ -206,8 +131,6 @@ WhatCouldBeKnown what_could_be_known(const Setting& setting, const ExerciseState
                         w.fit.attitude.tilt_deg - std::abs(sonde.tilt_deg)};
     }
     w.disturbances = disturbances_of(setting, sonde, w);
-    say_bound(w, units);
-    say_fit(w, units);
     return w;
 }
 

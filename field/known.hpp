@@ -32,13 +32,21 @@ struct WhatCouldBeKnown {
     BestFit fit;
     SondeErrors fit_errors;
     SondeErrors trainee;
-    std::vector<Disturbance> disturbances; // the largest first; only those that stand out of the noise
-    std::vector<std::string> sentences;    // what it means, plain
+    std::vector<Disturbance> disturbances; // the largest first; only those over a thousandth
 };
 
 // Bound and fit are for the sonde against which the score was made; soundings of other places of it are left out.
 inline constexpr int shrink_points = 120;
-WhatCouldBeKnown what_could_be_known(const Setting& setting, const ExerciseState& state, const Score& score,
-                                     Units units = Units::metric);
+WhatCouldBeKnown what_could_be_known(const Setting& setting, const ExerciseState& state, const Score& score);
+
+// What it means, plain; every sentence is true of it.
+std::vector<std::string> known_sentences(const WhatCouldBeKnown& known, Units units = Units::metric);
+
+// A length that may be far below a centimetre: "0.3 mm", "4 mm", "2 cm"; "less than 1/4 in", "1 1/2 in".
+std::string fine_text(double length_m, Units units);
+
+// For programs: {"knowable": {...}, "as_mounted": {...}, "best_fit": {...}, "disturbances": [...], "sentences": [...]}, all in m
+// and deg, null where nothing can be said. UTF-8, one object, no trailing newline.
+std::string known_json(const WhatCouldBeKnown& known);
 
 } // namespace sondeyard::field

@@ -250,13 +250,15 @@ TEST_CASE("What could be known: an exercise worked, beside its score, in words")
     CHECK(*w.fit_errors.position_m < 6.0 * w.bound.ellipse.major_m);
     CHECK(w.disturbances.empty());
     CHECK(w.fit.dipole_explains);
-    REQUIRE(w.sentences.size() >= 4);
-    CHECK(w.sentences[0].find("if nothing but noise were wrong") != std::string::npos);
+    const std::vector<std::string> sentences = field::known_sentences(w);
+    REQUIRE(sentences.size() >= 4);
+    CHECK(sentences[0].find("if nothing but noise were wrong") != std::string::npos);
 
     const field::ExerciseState idle = field::start(setting);
     const field::WhatCouldBeKnown nothing = field::what_could_be_known(setting, idle, field::score(setting, idle));
     CHECK_FALSE(nothing.any);
-    CHECK(nothing.sentences.size() == 1);
+    CHECK(field::known_sentences(nothing).size() == 1);
+    CHECK(field::known_json(nothing).find("\"knowable\":null") != std::string::npos);
 }
 
 TEST_CASE("What could be known: another transmitter biases the fit, and the debrief says what it was") {
@@ -272,7 +274,7 @@ TEST_CASE("What could be known: another transmitter biases the fit, and the debr
     REQUIRE(w.disturbances.size() == 1);
     CHECK(w.disturbances[0].what == "another transmitter");
     bool said = false;
-    for (const std::string& s : w.sentences) {
+    for (const std::string& s : field::known_sentences(w)) {
         said = said || s.find("biased") != std::string::npos;
     }
     CHECK(said);

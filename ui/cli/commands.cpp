@@ -2,6 +2,7 @@
 
 #include "field/debrief.hpp"
 #include "field/files.hpp"
+#include "field/known.hpp"
 #include "field/model_operator.hpp"
 #include "field/replay.hpp"
 #include "scenarios/log_header.hpp"
@@ -353,6 +354,10 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     for (const std::string& note : d.notes) {
         print_row(2, "-", note);
     }
+    fmt::print("\nWhat could be known\n");
+    for (const std::string& sentence : field::known_sentences(field::what_could_be_known(setting, state, s))) {
+        print_row(2, "-", sentence);
+    }
     if (!d.lesson.empty()) {
         fmt::print("\nIn this yard\n");
         for (const field::LessonPart& part : d.lesson) {
@@ -363,8 +368,20 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     fmt::print("{}\n", wrapped(d.disclaimer, 0));
 }
 
+// The score, and what could be known, as one document.
+Json score_document(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s) {
+    Json document = Json::parse(field::score_json(s));
+    document["known"] = Json::parse(field::known_json(field::what_could_be_known(setting, state, s)));
+    return document;
+}
+
 Json lesson_json(const field::Lesson& lesson) {
     return {{"different", lesson.different}, {"tell", lesson.tell}, {"act", lesson.act}};
+}
+
+Json known_of(const Replayed& r) {
+    const field::Score s = field::score(r.setting, r.result.state);
+    return Json::parse(field::known_json(field::what_could_be_known(r.setting, r.result.state, s)));
 }
 
 void print_doubts(const std::vector<std::string>& all) {
@@ -390,6 +407,7 @@ int replay(const LogOptions& options) {
              {"finished", r.result.state.finished_tick.has_value()},
              {"first_difference_tick", r.result.first_difference ? Json(r.result.first_difference->tick) : Json()},
              {"faults", why},
+             {"known", known_of(r)},
              {"digest", fmt::format("{:016x}", r.result.state.digest)}});
     } else {
         fmt::print("{}: {}, seed {}\n{:.1f} s of work ({} ticks), {}\n", options.log.string(),
@@ -397,6 +415,11 @@ int replay(const LogOptions& options) {
                    r.result.state.finished_tick ? "finished" : "not finished");
         fmt::print("{} checkpoints compared, {}\n", r.result.checkpoints,
                    r.result.first_difference ? "and the replay differs" : "all agree");
+        const field::Score s = field::score(r.setting, r.result.state);
+        for (const std::string& sentence :
+             field::known_sentences(field::what_could_be_known(r.setting, r.result.state, s))) {
+            print_row(2, "-", sentence);
+        }
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;
@@ -407,7 +430,7 @@ int score(const LogOptions& options) {
     const std::vector<std::string> why = doubts(r);
     const field::Score s = field::score(r.setting, r.result.state);
     if (options.json) {
-        Json document = Json::parse(field::score_json(s));
+        Json document = score_document(r.setting, r.result.state, s);
         document["log"] = options.log.string();
         document["lesson"] = lesson_json(r.setting.world.lesson);
         document["log_sound"] = why.empty();
@@ -447,7 +470,7 @@ int operate(const OperateOptions& options) {
     }
     const field::Score s = field::score(setting, state);
     if (options.json) {
-        Json document = Json::parse(field::score_json(s));
+        Json document = score_document(setting, state, s);
         document["scenario"] = options.scenario;
         document["seed"] = options.seed;
         document["operator"] = options.who;
