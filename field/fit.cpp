@@ -213,7 +213,7 @@ bool same_place(const PlainDipole& a, const PlainDipole& b) {
 // The best few, each fitted to a part of the soundings; best first, no place twice.
 std::vector<Start> refined(const Record& record, std::vector<Start> starts) {
     constexpr double farthest_m = 30.0; // a dipole from beyond has run away
-    std::ranges::stable_sort(starts, {}, &Start::chi_square);
+    std::ranges::sort(starts, {}, &Start::chi_square);
     const sim::ResidualFunction residuals = residuals_of(record);
     std::vector<Start> good;
     for (std::size_t i = 0; i < std::min(starts.size(), refined_starts); ++i) {
@@ -228,7 +228,7 @@ std::vector<Start> refined(const Record& record, std::vector<Start> starts) {
         }
         good.push_back({dipole, fit.chi_square});
     }
-    std::ranges::stable_sort(good, {}, &Start::chi_square);
+    std::ranges::sort(good, {}, &Start::chi_square);
     return good;
 }
 
@@ -289,7 +289,7 @@ BestFit best_fit(std::span<const Sounding> soundings, const sim::Instrument& ins
             fits.emplace_back(std::move(fit), dipole);
         }
     }
-    std::ranges::stable_sort(fits, {}, [](const auto& f) { return f.first.chi_square; });
+    std::ranges::sort(fits, {}, [](const auto& f) { return f.first.chi_square; });
     const auto& [fit, dipole] = fits.front();
     if (fit.covariance.size() == 0) {
         return best;

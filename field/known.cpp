@@ -102,7 +102,7 @@ std::vector<Disturbance> disturbances_of(const Setting& setting, const SondeTrut
         std::sqrt(std::max(0.0, 1.0 - std::pow(glm::dot(own, glm::normalize(w.truth.moment_am2)), 2)));
     add("the metal pipe, which lets one direction of the sonde's field out better than another",
         p.sonde * turned * turned);
-    std::ranges::stable_sort(found, std::greater<>{}, &Disturbance::share);
+    std::ranges::sort(found, std::greater<>{}, &Disturbance::share);
     return found;
 }
 

@@ -14,6 +14,8 @@ namespace {
 using Sentences = std::vector<std::string>;
 constexpr double two_sided_95 = 1.96;
 
+std::string fine_tilt(double deg) { return deg < 0.1 ? "less than 0.1 deg" : fmt::format("{:.1f} deg", deg); }
+
 std::string within(const Knowable& bound, Units units) {
     return fmt::format("place within {}, depth within {}, tilt within {:.1f} deg",
                        fine_text(ellipse_95 * bound.ellipse.major_m, units),
@@ -111,7 +113,7 @@ std::string fine_text(double length_m, Units units) {
         return length_m < 0.25 * metres_per_inch ? "less than 1/4 in" : error_text(length_m, units);
     }
     if (length_m < 0.0001) {
-        return "0.1 mm";
+        return "less than 0.1 mm";
     }
     if (length_m < 0.00095) {
         return fmt::format("{:.1f} mm", 1000.0 * length_m);
