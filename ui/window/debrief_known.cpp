@@ -17,7 +17,7 @@ using field::WhatCouldBeKnown;
 
 constexpr int ellipse_points = 48;
 
-field::Units page_units(const DebriefParts& /*page*/) { return field::Units::metric; }
+field::Units page_units(const DebriefParts& page) { return page.settings.units; }
 
 // The outline that holds 95 %, about a place; view: pixels a metre and where the place lies.
 std::vector<ImVec2> outline(const field::Ellipse& ellipse, ImVec2 centre, double px_per_m) {

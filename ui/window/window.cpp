@@ -28,6 +28,7 @@ AppOptions app_options(const WindowOptions& options) {
     a.log = options.log;
     a.scale = options.scale;
     a.night = options.night;
+    a.units = options.units;
     a.mute = options.mute;
     return a;
 }
