@@ -153,6 +153,15 @@ TEST_CASE("Knowable: too few soundings leave it open; knowing less never makes t
         CHECK(mounted.depth_sd_m > exact.depth_sd_m);
         narrower = mounted.ellipse.major_m;
     }
+    // Who faces one way all the time cannot tell antennas 5 mm aside from a sonde 5 mm aside: the mean of two sets.
+    std::vector<field::Sounding> one_way;
+    for (int i = 0; i < 14; ++i) {
+        const glm::dvec3 tip{0.9 * std::cos(2.1 * i), 0.7 * std::sin(1.7 * i), 0.0};
+        one_way.push_back(sounding_at(instrument, truth, tip, 0.0, 0.5));
+    }
+    const field::Knowable aside = field::knowable(one_way, instrument, truth, {.offset_sd_m = 0.005});
+    CHECK(aside.ellipse.major_m > 0.005 / std::sqrt(2.0));
+    CHECK(aside.ellipse.major_m < 0.0051);
     // Errors of mounting as large as nothing: the exact bound again.
     const field::Knowable nearly = field::knowable(all, instrument, truth, {.offset_sd_m = 1e-9, .axis_sd_deg = 1e-7});
     CHECK(test::off(nearly.ellipse.major_m, exact.ellipse.major_m) < 1e-3);

@@ -138,7 +138,11 @@ struct Line {
     std::string what, place, depth, tilt;
 };
 
-std::string tilt_text(std::optional<double> deg) { return deg ? fmt::format("{:.1f} deg", std::abs(*deg)) : "-"; }
+std::string tilt_text(std::optional<double> deg) {
+    return !deg                   ? "-"
+           : std::abs(*deg) < 1.0 ? fmt::format("{:.2f} deg", std::abs(*deg))
+                                  : fmt::format("{:.1f} deg", std::abs(*deg));
+}
 
 Line line_of(std::string what, const field::SondeErrors& e, field::Units units) {
     const auto text = [&](const std::optional<double>& m) { return m ? field::fine_text(std::abs(*m), units) : "-"; };
