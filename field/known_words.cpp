@@ -50,11 +50,10 @@ void say_fit(Sentences& say, const WhatCouldBeKnown& w, Units units) {
     if (!fit.found) {
         say.emplace_back("No dipole could be fitted to these readings: too few were strong enough.");
     } else {
-        say.push_back(
-            fmt::format("A dipole fitted to the same soundings lies {} from the sonde, {} off in depth, {:.1f} "
-                        "deg off in tilt.",
-                        fine_text(*w.fit_errors.position_m, units), fine_text(std::abs(*w.fit_errors.depth_m), units),
-                        std::abs(*w.fit_errors.tilt_deg)));
+        say.push_back(fmt::format(
+            "A dipole fitted to the same soundings lies {} from the sonde, {} off in depth, {} off in tilt.",
+            fine_text(*w.fit_errors.position_m, units), fine_text(std::abs(*w.fit_errors.depth_m), units),
+            fine_tilt(std::abs(*w.fit_errors.tilt_deg))));
         if (fit.other) {
             say.emplace_back("Another place fits these readings as well: the path does not tell left from right. A few "
                              "readings off to one side would.");
