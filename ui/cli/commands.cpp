@@ -3,6 +3,7 @@
 #include "field/coach.hpp"
 #include "field/debrief.hpp"
 #include "field/files.hpp"
+#include "field/known.hpp"
 #include "field/lengths.hpp"
 #include "field/model_operator.hpp"
 #include "field/replay.hpp"
@@ -415,6 +416,10 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     for (const std::string& note : d.notes) {
         print_row(2, "-", note);
     }
+    fmt::print("\nWhat could be known\n");
+    for (const std::string& sentence : field::known_sentences(field::what_could_be_known(setting, state, s))) {
+        print_row(2, "-", sentence);
+    }
     if (!d.lesson.empty()) {
         fmt::print("\nIn this yard\n");
         for (const field::LessonPart& part : d.lesson) {
@@ -444,8 +449,20 @@ void print_findings(const std::vector<field::Finding>& findings) {
     }
 }
 
+// The score, and what could be known, as one document.
+Json score_document(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s) {
+    Json document = Json::parse(field::score_json(s));
+    document["known"] = Json::parse(field::known_json(field::what_could_be_known(setting, state, s)));
+    return document;
+}
+
 Json lesson_json(const field::Lesson& lesson) {
     return {{"different", lesson.different}, {"tell", lesson.tell}, {"act", lesson.act}};
+}
+
+Json known_of(const Replayed& r) {
+    const field::Score s = field::score(r.setting, r.result.state);
+    return Json::parse(field::known_json(field::what_could_be_known(r.setting, r.result.state, s)));
 }
 
 void print_doubts(const std::vector<std::string>& all) {
@@ -481,6 +498,7 @@ int replay(const LogOptions& options) {
              {"first_difference_tick", r.result.first_difference ? Json(r.result.first_difference->tick) : Json()},
              {"faults", why},
              {"findings", field::findings_json(findings)},
+             {"known", known_of(r)},
              {"digest", fmt::format("{:016x}", r.result.state.digest)}});
     } else {
         fmt::print("{}: {}, seed {}\n{:.1f} s of work ({} ticks), {}\n", options.log.string(),
@@ -489,6 +507,11 @@ int replay(const LogOptions& options) {
         fmt::print("{} checkpoints compared, {}\n", r.result.checkpoints,
                    r.result.first_difference ? "and the replay differs" : "all agree");
         print_findings(findings);
+        const field::Score s = field::score(r.setting, r.result.state);
+        for (const std::string& sentence :
+             field::known_sentences(field::what_could_be_known(r.setting, r.result.state, s))) {
+            print_row(2, "-", sentence);
+        }
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;
@@ -499,7 +522,7 @@ int score(const LogOptions& options) {
     const std::vector<std::string> why = doubts(r);
     const field::Score s = field::score(r.setting, r.result.state);
     if (options.json) {
-        Json document = Json::parse(field::score_json(s));
+        Json document = score_document(r.setting, r.result.state, s);
         document["findings"] = field::findings_json(findings_of(r));
         document["log"] = options.log.string();
         document["lesson"] = lesson_json(r.setting.world.lesson);
@@ -541,7 +564,7 @@ int operate(const OperateOptions& options) {
     }
     const field::Score s = field::score(setting, state);
     if (options.json) {
-        Json document = Json::parse(field::score_json(s));
+        Json document = score_document(setting, state, s);
         document["scenario"] = options.scenario;
         document["seed"] = options.seed;
         document["operator"] = options.who;

@@ -11,6 +11,7 @@
 #pragma once
 
 #include "field/debrief.hpp"
+#include "field/known.hpp"
 #include "field/work_log.hpp"
 #include "ui/window/coach_state.hpp"
 #include "ui/window/commands.hpp"
@@ -29,7 +30,8 @@ struct DebriefState { // what the page keeps between frames; the caller owns it 
     bool lesson_wish = false;        // the command `lesson` was given: the page goes to the lesson, or back from it
     bool map_shown = false;          // the true signal under the plan; toggled by the command `signal_map`
     std::unique_ptr<MapPicture> map; // made when it is first asked for
-    bool view_placed = false;        // the plan has been fitted to what matters once; set by the page
+    std::shared_ptr<const field::WhatCouldBeKnown> known; // worked out when its view is first shown
+    bool view_placed = false; // the plan has been fitted to what matters once; set by the page
     PlanView view;
     CoachState coach;
     std::optional<std::int64_t> wish_tick; // another view asks for this moment of the replay
