@@ -48,6 +48,7 @@ CommandContext context_of(const Session& s) {
         std::ranges::any_of(s.state.notebook.marks, [&](const field::Mark& m) { return m.id == s.ui.selected_mark; });
     c.form_open = s.ui.form.open;
     c.has_tilt_calls = !s.ui.worksheet.calls.empty();
+    c.field_allowed = s.ui.field_allowed;
     c.paused = s.clock.paused();
     const field::Lesson& lesson = s.setting.world.lesson;
     c.view = s.debrief_ui.shown;
