@@ -31,10 +31,10 @@ struct DebriefState { // what the page keeps between frames; the caller owns it 
     MapLayer layer = MapLayer::none; // of the true field under the plan; command `signal_map` goes to the next one
     std::unique_ptr<MapPicture> map; // made when it is first asked for
     std::shared_ptr<const field::WhatCouldBeKnown> known; // worked out when its view is first shown
-    std::optional<field::TruePoints> points; // found when they are first asked for, see true_points_of()
-    bool lines_shown = false;                // the field in the section; command `field_lines`
-    std::optional<SectionField> field_lines; // worked out when they are first shown
-    bool view_placed = false;                // the plan has been fitted to what matters once; set by the page
+    std::optional<field::TruePoints> points;              // found when they are first asked for, see true_points_of()
+    bool lines_shown = false;                             // the field in the section; command `field_lines`
+    std::optional<SectionField> field_lines;              // worked out when they are first shown
+    bool view_placed = false; // the plan has been fitted to what matters once; set by the page
     PlanView view;
     CoachState coach;
     std::optional<std::int64_t> wish_tick; // another view asks for this moment of the replay
