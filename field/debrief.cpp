@@ -636,7 +636,8 @@ std::vector<LessonPart> lesson_parts(const Lesson& lesson) {
 
 } // namespace
 
-Debrief debrief(const Setting& setting, const ExerciseState& state, const Score& score) {
+Debrief debrief(const Setting& setting, const ExerciseState& state, const Score& score, Units units) {
+    (void)units;
     const Mark* locate = find_last(state.notebook, MarkKind::locate);
     Debrief out;
     out.hole = hole_sentence(setting.world, state.notebook, score);

@@ -120,12 +120,11 @@ MaybeHint cable(const View& v) {
         v.seen.tick > v.cable_rests_since() + remind_for_ticks || !v.here.marks.empty()) {
         return std::nullopt;
     }
-    return Hint{
-        fmt::format("Locate and depth now belong to where the sonde lies now. By the counter it had stopped {} "
-                    "{}; the fault is {} {}.",
-                    either(std::abs(v.state.cable.now.out_m)), way_along(-v.state.cable.now.out_m), either(std::abs(v.on_to_fault_m())),
-                    way_along(v.on_to_fault_m())),
-        ""};
+    return Hint{fmt::format("Locate and depth now belong to where the sonde lies now. By the counter it had stopped {} "
+                            "{}; the fault is {} {}.",
+                            either(std::abs(v.state.cable.now.out_m)), way_along(-v.state.cable.now.out_m),
+                            either(std::abs(v.on_to_fault_m())), way_along(v.on_to_fault_m())),
+                ""};
 }
 
 MaybeHint approach(const View& v) {
@@ -331,9 +330,8 @@ MaybeHint walk_off(const View& v) {
         return std::nullopt;
     }
     return Hint{
-        fmt::format(
-            "From the peak walk one depth ({}) away, tip low, four ways round: the signal must fall. {} of {}.",
-            either(fmt::format("{:.1f} m", off.radius_m), off.radius_m), off.directions, walk_off_directions),
+        fmt::format("From the peak walk one depth ({}) away, tip low, four ways round: the signal must fall. {} of {}.",
+                    either(fmt::format("{:.1f} m", off.radius_m), off.radius_m), off.directions, walk_off_directions),
         ""};
 }
 
@@ -402,10 +400,9 @@ MaybeHint calls(const View& v) {
     }
     if (!n.dig) {
         if (std::abs(v.state.cable.now.out_m) >= no_way_m) {
-            return Hint{
-                fmt::format("The fault is {} {} from where the sonde lies now: lay out the dig box there.",
-                            either(std::abs(v.on_to_fault_m())), way_along(v.on_to_fault_m())),
-                "dig_box"};
+            return Hint{fmt::format("The fault is {} {} from where the sonde lies now: lay out the dig box there.",
+                                    either(std::abs(v.on_to_fault_m())), way_along(v.on_to_fault_m())),
+                        "dig_box"};
         }
         return Hint{"Stand over the fault and lay out the dig box.", "dig_box"};
     }

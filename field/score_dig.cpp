@@ -147,8 +147,9 @@ std::string line_text(const BuriedLine& line, const NearLine& near) {
         text += fmt::format("{} from the box", either(near.true_m));
     }
     if (near.paint_m) {
-        text += fmt::format(" (its paint {})",
-                            *near.paint_m <= edge ? "crosses the box" : fmt::format("{} from it", either(*near.paint_m)));
+        text +=
+            fmt::format(" (its paint {})",
+                        *near.paint_m <= edge ? "crosses the box" : fmt::format("{} from it", either(*near.paint_m)));
     } else {
         text += " (not marked)";
     }
@@ -170,8 +171,8 @@ void score_lines(const World& world, const DigBox& box, Score& out) {
         }
         if (out.by_machine && (near.inside_by_rule() || near.depth_in_box_m)) {
             zone.failed = true;
-            zone.evidence += fmt::format("{}{}, tolerance zone {} from its centre",
-                                         zone.evidence.empty() ? "" : "; ", line_text(line, near), either(near.zone_m));
+            zone.evidence += fmt::format("{}{}, tolerance zone {} from its centre", zone.evidence.empty() ? "" : "; ",
+                                         line_text(line, near), either(near.zone_m));
         }
     }
     if (!zone.failed) {

@@ -57,15 +57,15 @@ ProcedureItem frequency_item(const ExerciseState& state) {
         "pipe it cannot be looked at.");
     item.evidence = "no check was made at the truck";
     for (const TruckCheckResult& check : state.truck_checks) {
-        const std::string read = check.depth_m ? either(*check.depth_m)
-                                               : fmt::format("{:.1f} dBpT and no depth", check.signal_dbpt);
+        const std::string read =
+            check.depth_m ? either(*check.depth_m) : fmt::format("{:.1f} dBpT and no depth", check.signal_dbpt);
         if (item.done) {
             break;
         }
         item.done = check.heard && check.frequency_hz == state.frequency_hz;
         item.tick = item.done ? std::optional(check.tick) : std::nullopt;
-        item.evidence =
-            fmt::format("{} read {} at {}", frequency_text(check.frequency_hz), read, either("2.0 m", truck_distance_m));
+        item.evidence = fmt::format("{} read {} at {}", frequency_text(check.frequency_hz), read,
+                                    either("2.0 m", truck_distance_m));
         if (!check.heard) {
             item.evidence += ": not the sonde's";
         } else if (!item.done) {
@@ -95,14 +95,14 @@ ProcedureItem approach_item(const Setting& setting, const ExerciseState& state) 
         if (distance_m <= limit_m) {
             item.done = true;
             item.tick = point.tick;
-            item.evidence = fmt::format("tip {} up, {} from the sonde (limit {}) at {}",
-                                        either(point.tip_height_m), either(distance_m), either(limit_m), clock_text(point.tick));
+            item.evidence = fmt::format("tip {} up, {} from the sonde (limit {}) at {}", either(point.tip_height_m),
+                                        either(distance_m), either(limit_m), clock_text(point.tick));
             return item;
         }
     }
     const std::string_view before = state.first_mark_tick ? " before the first mark" : "";
-    item.evidence = nearest_m ? fmt::format("with the tip raised no nearer than {}{} (limit {})",
-                                            either(*nearest_m), before, either(limit_m))
+    item.evidence = nearest_m ? fmt::format("with the tip raised no nearer than {}{} (limit {})", either(*nearest_m),
+                                            before, either(limit_m))
                               : fmt::format("the tip was not held out{}", before);
     return item;
 }
@@ -260,8 +260,9 @@ ProcedureItem walk_item(const Setting& setting, const ExerciseState& state) {
         return item;
     }
     const double true_depth_m = depth_m(setting.world, sonde_at(setting, state, peak->tick).position_m);
-    const std::string ring = fmt::format("{} to {} from the peak, at least {:.0f} dB down",
-                                         either(walk_near_share * true_depth_m), either(walk_far_share * true_depth_m), walk_fall_db);
+    const std::string ring =
+        fmt::format("{} to {} from the peak, at least {:.0f} dB down", either(walk_near_share * true_depth_m),
+                    either(walk_far_share * true_depth_m), walk_fall_db);
     std::vector<WalkSample> samples = walk_samples(state, *peak, true_depth_m);
     std::vector<WalkSample> chosen = spread_out(samples);
     item.done = chosen.size() >= walk_directions;
@@ -296,7 +297,8 @@ ProcedureItem tip_item(const ExerciseState& state) {
         }
         item.done = r.tip_height_m < tip_down_m && r.lean_deg < plumb_lean_deg;
         item.evidence = fmt::format("{} read with the tip {} up and the mast {:.1f} deg off plumb at {}",
-                                    either(*r.depth_m), either(fmt::format("{:.3f} m", r.tip_height_m), r.tip_height_m), r.lean_deg, clock_text(r.tick));
+                                    either(*r.depth_m), either(fmt::format("{:.3f} m", r.tip_height_m), r.tip_height_m),
+                                    r.lean_deg, clock_text(r.tick));
         if (item.done) {
             item.tick = r.tick;
             break;

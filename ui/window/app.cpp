@@ -103,6 +103,7 @@ void App::begin(const scenarios::Scenario& scenario, std::uint64_t seed, int cou
     auto session = std::make_unique<Session>(scenario, seed, scenarios::resolve(scenario, seed));
     session->course_index = course_index;
     session_ = std::move(session);
+    take_up_units();
     page_ = Page::exercise;
     message_.clear();
     left_choice_.reset();
@@ -127,8 +128,8 @@ void App::begin_row(int index, std::uint64_t seed) {
 void App::finish_exercise() {
     Session& s = *session_;
     end_log(s);
-    s.score = field::score(s.setting, s.state);
-    s.debrief = field::debrief(s.setting, s.state, *s.score);
+    s.score = field::score(s.setting, s.state, s.units);
+    s.debrief = field::debrief(s.setting, s.state, *s.score, s.units);
     s.debrief_ui = DebriefState{};
     Result result = field::attempt_of(*s.score, s.state);
     result.exercise = result_name();
@@ -437,6 +438,7 @@ Settings App::shown_settings() const {
     Settings shown = settings_;
     shown.night = dark();
     shown.muted = muted();
+    shown.units = units();
     return shown;
 }
 

@@ -125,6 +125,7 @@ private:
     void next_exercise();
     void wish_picture();
     void toggle_map();
+    void take_up_units(); // the theme and the session say lengths as the settings want them
 
     AppOptions options_;
     Settings settings_;
