@@ -122,7 +122,7 @@ struct Score {
 // The procedure's keys: ticket_checked, frequency_checked, approached, plumb_points, walked_off, tip_down_and_plumb,
 // paired_reading, lift_check. A single coil reads no depth: its last three do not apply, and depth_from_spacing is
 // added. Deleted readings count: a score looks at what was really done. `units` are those of its evidence, the numbers
-// are SI. `why` and `title` have their lengths in braces, for in_units. Never throws.
+// are SI. Never throws.
 Score score(const Setting& setting, const ExerciseState& state, Units units = Units::metric);
 
 // Distance in plan from a dig box's edge to a place, 0 when the box holds it.

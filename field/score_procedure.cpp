@@ -358,7 +358,7 @@ ProcedureItem pair_item(const World& world, const ExerciseState& state) {
 ProcedureItem lift_item(const ExerciseState& state) {
     ProcedureItem item = new_item(
         "lift_check", "lift check",
-        "Raising the tip by {0.5 m} has to add {0.5 m}; where it does not, the field is not the sonde's alone.");
+        "Raising the tip has to add as much to the depth; where it does not, the field is not the sonde's alone.");
     Notebook all;
     all.readings = state.all_readings;
     const std::optional<LiftCheck> lift = find_lift_check(all);

@@ -331,8 +331,9 @@ void print_row(std::size_t indent, const std::string& head, std::string_view tex
     fmt::print("{:<{}}{}\n", head, indent, wrapped(text, indent));
 }
 
-void print_score(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s) {
-    const field::Debrief d = field::debrief(setting, state, s);
+void print_score(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s,
+                 field::Units units) {
+    const field::Debrief d = field::debrief(setting, state, s, units);
     constexpr std::size_t figure_indent = 12;
     constexpr std::size_t item_indent = 31;
     constexpr std::size_t lesson_indent = 19;
@@ -363,8 +364,15 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     fmt::print("{}\n", wrapped(d.disclaimer, 0));
 }
 
+// A document for programs is in metres whatever was asked for.
+template <typename Options>
+field::Units said_in(const Options& options) {
+    return options.json ? field::Units::metric : options.units;
+}
+
 Json lesson_json(const field::Lesson& lesson) {
-    return {{"different", lesson.different}, {"tell", lesson.tell}, {"act", lesson.act}};
+    const auto text = [](const std::string& words) { return field::in_units(words, field::Units::metric); };
+    return {{"different", text(lesson.different)}, {"tell", text(lesson.tell)}, {"act", text(lesson.act)}};
 }
 
 void print_doubts(const std::vector<std::string>& all) {
@@ -405,7 +413,7 @@ int replay(const LogOptions& options) {
 int score(const LogOptions& options) {
     const Replayed r = replayed(options.log);
     const std::vector<std::string> why = doubts(r);
-    const field::Score s = field::score(r.setting, r.result.state);
+    const field::Score s = field::score(r.setting, r.result.state, said_in(options));
     if (options.json) {
         Json document = Json::parse(field::score_json(s));
         document["log"] = options.log.string();
@@ -414,7 +422,7 @@ int score(const LogOptions& options) {
         document["log_faults"] = why;
         print_json(document);
     } else {
-        print_score(r.setting, r.result.state, s);
+        print_score(r.setting, r.result.state, s, options.units);
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;
@@ -445,7 +453,7 @@ int operate(const OperateOptions& options) {
             throw BadInput(fmt::format("{}: {}", options.log->string(), log->broken()));
         }
     }
-    const field::Score s = field::score(setting, state);
+    const field::Score s = field::score(setting, state, said_in(options));
     if (options.json) {
         Json document = Json::parse(field::score_json(s));
         document["scenario"] = options.scenario;
@@ -458,7 +466,7 @@ int operate(const OperateOptions& options) {
     } else {
         fmt::print("{} worked \"{}\", seed {}, in {:.0f} s.\n", options.who, options.scenario, options.seed,
                    static_cast<double>(state.tick) * field::tick_s);
-        print_score(setting, state, s);
+        print_score(setting, state, s, options.units);
     }
     return 0;
 }
