@@ -285,11 +285,13 @@ int list_scenarios(bool json) {
     for (const std::string& name : scenarios::bundled_names()) {
         const scenarios::Scenario scenario = scenarios::bundled(name);
         if (json) {
-            rows.push_back({{"name", name}, {"title", scenario.title()}, {"news", scenario.news()}});
+            rows.push_back({{"name", name},
+                            {"title", scenario.title()},
+                            {"news", field::in_units(scenario.news(), field::Units::metric)}});
         } else {
             constexpr std::size_t indent = 17;
             fmt::print("{:<{}}{}\n{:<{}}{}\n", name, indent, scenario.title(), "", indent,
-                       wrapped(scenario.news(), indent));
+                       wrapped(field::in_units(scenario.news(), field::Units::metric), indent));
         }
     }
     if (json) {

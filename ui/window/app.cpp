@@ -547,8 +547,8 @@ void App::draw_start(ImVec2 size) {
     const LeftPanel panel = left(size);
     const Layout layout = lay_out_plain(theme_, size, panel);
     draw_left_plain(layout.left, panel);
-    header_bar(theme_, layout.header, "Exercises", people_.current() == 0 ? std::string() : people_.name(), -1, buttons,
-               context(), requests_);
+    header_bar(theme_, layout.header, "Exercises", people_.current() == 0 ? std::string() : people_.name(), -1,
+               std::span(buttons).subspan(0, layout.narrow ? 3 : buttons.size()), context(), requests_);
     ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
     start_page(theme_, layout.plan, rows_, results_, message_, start_ui_);
 }

@@ -113,7 +113,7 @@ constexpr CommandInfo table[] = {
     {"push_on", "Push on", "F7", "Asks the cable hand to push on by the step.", rods, {key(SDLK_F7)}, false, with_cable},
     {"cable_step", "Cable step", "F8", "How much he is asked for at a time: {0.1, 0.5, 1 or 3 m|6 in, 1, 3 or 9 ft}.", rods, {key(SDLK_F8)}, false, with_cable},
     // People and progress
-    {"people", "Who practises", "P", "Shows who practises on this machine, to choose one or to add one.", who, {key(SDLK_p)}, false, to_people},
+    {"people", "People", "P", "Shows who practises on this machine, to choose one or to add one.", who, {key(SDLK_p)}, false, to_people},
     {"add_person", "Add a person", "N", "Asks for the name of somebody new.", who, {key(SDLK_n)}, false, at_people},
     {"progress", "Progress", "G", "Shows how errors went over time, what is weak, what to practise next, and every attempt.", who, {key(SDLK_g)}, false, to_progress},
     {"practise", "Practise the first", "X", "Begins the exercise that is due first.", who, {key(SDLK_x)}, false, at_progress},
