@@ -20,7 +20,6 @@ namespace {
 using Json = nlohmann::json;
 
 constexpr std::string_view hash_seed = "sondeyard-work-log-1\n";
-constexpr std::int64_t checkpoint_every_ticks = 60;
 constexpr std::uintmax_t largest_log_bytes = 256ULL << 20U;
 
 std::string next_hash(std::string_view before, std::string_view line_without_hash) {

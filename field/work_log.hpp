@@ -39,6 +39,7 @@ struct Checkpoint {
     double dip_deg = 0.0;
     std::uint64_t digest = 0;
 };
+inline constexpr std::int64_t checkpoint_every_ticks = 60; // and one at once for every command
 
 struct LogError : std::runtime_error {
     using std::runtime_error::runtime_error;

@@ -29,6 +29,9 @@ std::vector<std::string> words_for(const std::string& command) {
     if (command == "bench") {
         return {"bench", "--quick"};
     }
+    if (command == "tiltfix") {
+        return {"tiltfix", "--spacing", "2.2 m", "--depth", "1.5", "--signal-a", "51.3", "--signal-b", "57.8"};
+    }
     return {command, "work.jsonl"};
 }
 
@@ -114,6 +117,7 @@ TEST_CASE("every command prints one JSON document with the keys that programs co
           "/machine/cores",
           "/machine/compiler",
           "/machine/build_type"}},
+        {"tiltfix", {"/trusted", "/verdict", "/tilt_deg/value", "/raised_side", "/from_a_m/low", "/depth_m/high"}},
     };
     const std::vector<std::string> of_a_score = {"/horizontal_error_m",
                                                  "/depth_error_m",

@@ -25,6 +25,9 @@ std::vector<CommandContext> contexts() {
             c.delete_asked = (bits & 4) != 0;
             c.has_person = (bits & 1) != 0;
             c.has_dig = c.can_undo = c.has_next = (bits & 32) != 0;
+            if (page == Page::debrief) {
+                c.view = static_cast<DebriefView>(bits % 4);
+            }
             all.push_back(c);
         }
     }

@@ -1,4 +1,5 @@
 #include "field/replay.hpp"
+#include "ui/window/debrief_views.hpp"
 #include "window_harness.hpp"
 
 #include <fstream>
@@ -195,6 +196,18 @@ TEST_CASE("An exercise worked in the window replays from its log to the same sta
     CHECK_FALSE(replayed.first_difference.has_value());
     CHECK(replayed.state.digest == desk.state().digest);
     CHECK(replayed.state.tick == desk.state().tick);
+    const field::WorkLog& record = desk.app->session()->record; // in memory: the same, without the file
+    CHECK(record.ended);
+    CHECK(record.header == log.header);
+    CHECK(record.actions.size() == log.actions.size());
+    REQUIRE(record.checkpoints.size() == log.checkpoints.size());
+    for (std::size_t i = 0; i < log.checkpoints.size(); ++i) {
+        CHECK(record.checkpoints[i].tick == log.checkpoints[i].tick);
+        CHECK(record.checkpoints[i].digest == log.checkpoints[i].digest);
+    }
+    const field::ReplayResult remembered = field::replay(desk.app->session()->setting, record);
+    CHECK_FALSE(remembered.first_difference.has_value());
+    CHECK(remembered.state.digest == desk.state().digest);
     const auto results = People(home.path() / "data").attempts();
     REQUIRE(results.size() == 1);
     CHECK(results[0].exercise == "level-lawn");
@@ -226,6 +239,7 @@ TEST_CASE("Where no log can be written it says so in one line and the exercise g
     desk.hold(SDLK_w, 30);
     CHECK(desk.state().tick >= 30);
     CHECK(desk.app->session()->log_trouble.find("No work log is written") == 0);
+    CHECK(std::ssize(desk.app->session()->record.actions) == desk.state().tick);
 }
 
 TEST_CASE("Leaving an unfinished exercise is asked for, an untouched one is left at once") {
@@ -255,6 +269,29 @@ TEST_CASE("A pause stops the exercise and owes nothing afterwards") {
     desk.press(SDLK_p);
     CHECK(desk.state().tick <= tick + 3);
     CHECK(desk.app->moving());
+}
+
+TEST_CASE("The debrief opens with the result, and only views that are there have a key") {
+    const Folder home;
+    Desk desk(home.path(), "level-lawn");
+    desk.press(SDLK_1); // marks a plumb point here
+    CHECK(desk.state().notebook.marks.size() == 1);
+    desk.press(SDLK_RETURN);
+    desk.press(SDLK_RETURN);
+    desk.frames(3);
+    REQUIRE(desk.app->page() == Page::debrief);
+    const DebriefState& ui = desk.app->session()->debrief_ui;
+    CHECK(ui.shown == DebriefView::result);
+    int key = SDLK_1;
+    for (const DebriefViewInfo& info : debrief_views()) {
+        CAPTURE(info.command);
+        desk.press(key++);
+        CHECK((ui.shown == info.view) == is_there(info.view));
+        CHECK(desk.app->context().view == ui.shown);
+        CHECK(enabled(info.command, desk.app->context()) == is_there(info.view));
+        CHECK(enabled("reasons", desk.app->context()) == (ui.shown == DebriefView::result));
+        desk.press(SDLK_1);
+    }
 }
 
 TEST_CASE("Every key of the help sheet can be pressed on every page, at every size, day and night") {
@@ -302,7 +339,9 @@ TEST_CASE("Every key of the help sheet can be pressed on every page, at every si
 TEST_CASE("Every command that is not held is carried out somewhere") {
     const Folder home;
     for (const CommandInfo& info : command_table()) {
-        if (info.held) {
+        const auto views = debrief_views();
+        const auto view = std::ranges::find(views, info.id, &DebriefViewInfo::command);
+        if (info.held || (view != views.end() && !is_there(view->view))) {
             continue;
         }
         CAPTURE(info.id);

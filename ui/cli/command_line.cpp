@@ -172,6 +172,47 @@ void add_work_commands(CLI::App& app, Job& job) {
         [](CLI::App& c, BenchOptions& o) { c.add_flag("--quick", o.quick, "A tenth of the time; noisier"); });
 }
 
+void add_tiltfix(CLI::App& app, Job& job) {
+    const auto declare = [](CLI::App& c, TiltFixOptions& o) {
+        const auto length = [&c](const char* name, std::optional<std::string>& into, const char* help) {
+            c.add_option(name, into, help)->type_name("LENGTH");
+        };
+        const auto db = [&c](const char* name, std::optional<double>& into, const char* help) {
+            c.add_option(name, into, help)->type_name("DB");
+        };
+        length("--spacing", o.spacing, "Between the plumb points A and B (needed)");
+        length("--depth", o.depth, "As read, tip on the ground (needed)");
+        c.add_option("--stronger", o.stronger, "Which plumb point is the stronger: A or B")
+            ->type_name("WHICH")
+            ->transform(CLI::IsMember({"A", "B"}, CLI::ignore_case));
+        db("--signal-a", o.signal_a_db, "Signal at A, in dB above anything");
+        db("--signal-b", o.signal_b_db, "Signal at B, in the same");
+        c.add_option("--ratio", o.ratio, "Or the weaker signal over the stronger, 0 to 1,\nwith --stronger")
+            ->type_name("R");
+        length("--level-from-a", o.level_from_a, "Where the level line crosses, from A towards B");
+        c.add_option("--read-at", o.read_at, "Where the depth was read: peak or sonde (default\npeak)")
+            ->type_name("WHERE")
+            ->check(CLI::IsMember({"peak", "sonde"}));
+        length("--antenna-spacing", o.antenna_spacing, "Between the receiver's antennas (default 0.40 m)");
+        length("--antenna-above-tip", o.antenna_above_tip, "Lower antenna above the tip (default 0.05 m)");
+        length("--mark-error", o.mark_error,
+               "Of each mark, one standard deviation (default\n3 % of depth, at least 3 cm)");
+        length("--depth-error", o.depth_error, "Of the depth (default 3 %, at least 2 cm)");
+        db("--signal-error", o.signal_error_db, "Of the signals' difference (default 0.5)");
+        c.add_option("--units", o.units, "Of the answer, and of a number alone: metric or\nfeet (default metric)")
+            ->type_name("WHICH");
+        c.add_flag("--derivation", o.derivation, "Prints the formulas, where they come from and where\nthey end");
+    };
+    add_command<TiltFixOptions>(
+        app, job, "tiltfix", "Tilt, place and depth of a sonde from plumb points and depth, by tape",
+        "tiltfix --spacing 7ft2in --depth 4ft8in --signal-a 52.4 --signal-b 59.3 --units feet\n"
+        "A LENGTH is 1.6 m, 160 cm, 5 ft 3 in or 63 in. With T = sqrt(4 L^2/d^2 - 8)/3, the tangent of the\n"
+        "tilt, the sonde lies L/2 - 3Td/4 from the stronger plumb point, which is on the raised side.\n"
+        "Under 15 deg the spacing L says little: give the signals. '--derivation' has the rest.\n"
+        "Exit: 1 when the answer cannot be trusted; it says why.",
+        tiltfix, declare);
+}
+
 void add_window_options(CLI::App& app, WindowOptions& o) {
     const auto of_window = [](CLI::Option* option, const char* type) { option->group("Window")->type_name(type); };
     of_window(app.add_option("--scenario", o.scenario, "Straight into this exercise: a file, or a bundled name"),
@@ -302,6 +343,7 @@ int parse_and_run(int argc, const char* const* argv) {
     Job job;
     add_scenario_commands(app, job);
     add_work_commands(app, job);
+    add_tiltfix(app, job);
     try {
         app.parse(argc, argv);
     } catch (const CLI::Success& e) { // --help, --version

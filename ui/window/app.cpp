@@ -393,6 +393,7 @@ void App::picture_done(const std::filesystem::path& path, bool written, const st
 
 // Lines for tests that work the window from outside (--trace), each printed when it changes, the tip's at most five
 // times a second:
+//   debrief result|coach|known|replay
 //   page start|exercise|debrief|people|progress         view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
 //   map off|CELLS   (in the debrief: on the longer side, of the finest pass that is whole)
 //   marks=N  readings=N  dig=0|1         question none|finish|leave      size WIDTH HEIGHT
@@ -416,6 +417,7 @@ void App::note_trace(ImVec2 size) {
     }
     if (page_ == Page::debrief && session_) {
         const DebriefState& ui = session_->debrief_ui;
+        now.push_back(fmt::format("debrief {}", name_of(ui.shown)));
         now.push_back(ui.map && ui.map_shown ? fmt::format("map {}", ui.map->finished()) : "map off");
     }
     now.push_back(fmt::format("size {:.0f} {:.0f}", size.x, size.y));
@@ -538,7 +540,19 @@ void App::draw_debrief(ImVec2 size) {
                           ImVec2(layout.plan.size.x - 2 * margin, layout.plan.size.y - margin)};
         const Panel child("debrief", inside);
         ImGui::PopStyleVar();
-        debrief_page(theme_, context(), s.debrief_ui, s.setting, s.state, *s.score, *s.debrief, inside.size, requests_);
+        const CommandContext c = context();
+        const Settings shown = shown_settings();
+        debrief_page({.theme = theme_,
+                      .context = c,
+                      .state = s.debrief_ui,
+                      .setting = s.setting,
+                      .record = s.record,
+                      .exercise = s.state,
+                      .score = *s.score,
+                      .debrief = *s.debrief,
+                      .settings = shown,
+                      .requests = requests_},
+                     inside.size);
     }
 }
 

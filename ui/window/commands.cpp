@@ -42,8 +42,17 @@ bool with_undo(const Context& c) { return working(c) && c.can_undo; }
 bool can_go_back(const Context& c) { return asked(c) || delete_question(c) || (in_exercise(c) && c.form_open); }
 bool finish_question(const Context& c) { return in_exercise(c) && c.finish_asked; }
 bool leave_question(const Context& c) { return in_exercise(c) && c.leave_asked && !c.finish_asked; }
+template <DebriefView View>
+bool in_view(const Context& c) {
+    return at_debrief(c) && c.view == View;
+}
+template <DebriefView View>
+bool view_there(const Context& c) {
+    return at_debrief(c) && is_there(View);
+}
+bool at_result(const Context& c) { return in_view<DebriefView::result>(c); }
+bool debrief_lesson(const Context& c) { return at_result(c) && c.has_lesson; }
 bool not_at_start(const Context& c) { return working(c) || at_debrief(c) || at_people(c) || at_progress(c); }
-bool debrief_lesson(const Context& c) { return at_debrief(c) && c.has_lesson; }
 bool debrief_next(const Context& c) { return at_debrief(c) && c.has_next; }
 
 constexpr Chord key(int k) { return {k, false}; }
@@ -56,6 +65,7 @@ constexpr std::string_view paper = "Calls, dig box, papers";
 constexpr std::string_view rods = "The cable hand";
 constexpr std::string_view who = "People and progress";
 constexpr std::string_view show = "The window";
+constexpr std::string_view views = "The debrief";
 constexpr std::string_view ends = "Beginning and ending";
 
 // clang-format off: one command a line, so that the table can be read as one
@@ -144,6 +154,11 @@ constexpr CommandInfo table[] = {
     {"signal_map", "Signal map", "S", "Shows or hides how strong the signal really was all over the yard: what a receiver hears on the sonde's frequency with its tip on the ground.", show, {key(SDLK_s)}, false, at_debrief},
     {"scroll_down", "Scroll down", "Ctrl PgDn", "Moves the sheet at the left down.", show, {ctrl(SDLK_PAGEDOWN)}, true, always},
     {"scroll_up", "Scroll up", "Ctrl PgUp", "Moves the sheet at the left up.", show, {ctrl(SDLK_PAGEUP)}, true, always},
+    // The debrief
+    {"view_result", "Result", "1", "The debrief's first view: what the hole would have found, every error with its tolerance, the procedure.", views, {key(SDLK_1)}, false, at_debrief},
+    {"view_coach", "Coach", "2", "What to do otherwise next time, with its evidence.", views, {key(SDLK_2)}, false, view_there<DebriefView::coach>},
+    {"view_known", "What could be known", "3", "How near your readings could have led, and how that shrank as you worked.", views, {key(SDLK_3)}, false, view_there<DebriefView::known>},
+    {"view_replay", "Replay", "4", "The exercise once more, at any moment.", views, {key(SDLK_4)}, false, view_there<DebriefView::replay>},
     // Beginning and ending
     {"confirm_finish", "Finish now", "Enter", "Ends the exercise and shows the debrief.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, finish_question},
     {"confirm_leave", "Leave", "Enter", "Leaves the exercise unfinished.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, leave_question},
@@ -154,7 +169,7 @@ constexpr CommandInfo table[] = {
     {"again_new", "Again, new yard", "N", "Works this exercise in another yard.", ends, {key(SDLK_n)}, false, at_debrief},
     {"next_exercise", "Next exercise", "X", "Goes on to the next exercise of the course.", ends, {key(SDLK_x)}, false, debrief_next},
     {"save_picture", "Save picture", "P", "Writes this page as a picture.", ends, {key(SDLK_p)}, false, at_debrief},
-    {"reasons", "Reasons", "W", "Shows or hides why each point of the procedure matters.", ends, {key(SDLK_w)}, false, at_debrief},
+    {"reasons", "Reasons", "W", "Shows or hides why each point of the procedure matters.", ends, {key(SDLK_w)}, false, at_result},
     {"lesson", "In this yard", "L", "Shows what this yard teaches: what is different, how one can tell, what to do. Again goes back up.", ends, {key(SDLK_l)}, false, debrief_lesson},
     {"row_up", "Row up", "Up", "Chooses the row above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, with_rows},
     {"row_down", "Row down", "Down", "Chooses the row below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, with_rows},
@@ -195,6 +210,20 @@ std::string_view name_of(Page page) {
         return "people";
     case Page::progress:
         return "progress";
+    }
+    return "";
+}
+
+std::string_view name_of(DebriefView view) {
+    switch (view) {
+    case DebriefView::result:
+        return "result";
+    case DebriefView::coach:
+        return "coach";
+    case DebriefView::known:
+        return "known";
+    case DebriefView::replay:
+        return "replay";
     }
     return "";
 }

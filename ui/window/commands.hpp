@@ -16,10 +16,17 @@ namespace sondeyard::ui {
 enum class Page { start, exercise, debrief, people, progress };
 std::string_view name_of(Page page);
 
+// The views of the debrief, in the order of their keys.
+enum class DebriefView { result, coach, known, replay };
+std::string_view name_of(DebriefView view);
+bool is_there(
+    DebriefView view); // false: nothing draws it yet, so neither button nor key leads to it (debrief_page.cpp)
+
 // What decides whether a command is enabled; filled in each frame.
 struct CommandContext {
     Page page = Page::start;
-    bool has_dial = true; // what the receiver can do
+    DebriefView view = DebriefView::result; // on the debrief's page; a key may mean something else in each
+    bool has_dial = true;                   // what the receiver can do
     bool reads_depth = true;
     bool turns_coil = false;
     bool has_wide = false;

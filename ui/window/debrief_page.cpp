@@ -1,5 +1,6 @@
 #include "ui/window/debrief_page.hpp"
 
+#include "ui/window/debrief_views.hpp"
 #include "ui/window/drafting.hpp"
 
 #include <fmt/format.h>
@@ -7,79 +8,27 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
+#include <span>
 #include <string>
-#include <utility>
+#include <vector>
 
 namespace sondeyard::ui {
 
 namespace {
 
-// What the parts of the page share.
-struct Parts {
-    const Theme& theme;
-    const CommandContext& context;
-    DebriefState& state;
-    const field::Setting& setting;
-    const field::ExerciseState& exercise;
-    const field::Score& score;
-    const field::Debrief& debrief;
-    Requests& requests;
-
-    const Palette& ink() const { return theme.palette; }
-    float h() const { return theme.h; }
-};
-
-// Text at the cursor, broken into lines that end at wrap_to_x (window coordinates) when it is given.
-void write(ImFont* font, ImU32 colour, std::string_view words, float wrap_to_x = 0.0F) {
-    const ImVec2 at = ImGui::GetCursorScreenPos();
-    const float line = text_size(font, "0").y;
-    ImVec2 extent{0.0F, 0.0F};
-    const float width = wrap_to_x > 0.0F ? wrap_to_x - ImGui::GetCursorPosX() : 1e9F;
-    for (const std::string_view piece : wrapped(font, words, width)) {
-        draw_text(*ImGui::GetWindowDrawList(), font, {at.x, at.y + extent.y}, colour, piece);
-        extent.x = std::max(extent.x, text_size(font, piece).x);
-        extent.y += line;
-    }
-    ImGui::Dummy(extent);
-}
-
-void heading(const Parts& page, std::string_view words) {
-    ImGui::Dummy({1.0F, 0.15F * page.h()});
-    write(page.theme.note, page.ink().quiet, words);
-}
-
-// A drawn tick, cross or dash: the word beside it says the same.
-enum class Sign { good, bad, none };
-void draw_sign(ImDrawList& list, const Parts& page, ImVec2 centre, Sign sign) {
-    const float r = 0.26F * page.h();
-    const ImVec2 c{std::floor(centre.x) + 0.5F, std::floor(centre.y) + 0.5F};
-    switch (sign) {
-    case Sign::good: {
-        const std::array<ImVec2, 3> tick = {
-            {{c.x - r, c.y}, {c.x - 0.25F * r, c.y + 0.8F * r}, {c.x + 1.1F * r, c.y - r}}};
-        list.AddPolyline(tick.data(), 3, page.ink().sewer, ImDrawFlags_None, 2.0F);
-        break;
-    }
-    case Sign::bad:
-        list.AddLine({c.x - r, c.y - r}, {c.x + r, c.y + r}, page.ink().warning, 2.0F);
-        list.AddLine({c.x - r, c.y + r}, {c.x + r, c.y - r}, page.ink().warning, 2.0F);
-        break;
-    case Sign::none:
-        list.AddLine({c.x - r, c.y}, {c.x + r, c.y}, page.ink().quiet, 1.0F);
-        break;
-    }
-}
-
-std::string clock_text(std::int64_t tick) {
-    const std::int64_t seconds = tick / 60;
-    return fmt::format("{}:{:02}", seconds / 60, seconds % 60);
-}
+constexpr auto views = std::to_array<DebriefViewInfo>({
+    {DebriefView::result, "view_result", debrief_result},
+    {DebriefView::coach, "view_coach", nullptr},
+    {DebriefView::known, "view_known", nullptr},
+    {DebriefView::replay, "view_replay", nullptr},
+});
 
 // ---- First line: the hole
 
-void draw_headline(const Parts& page, float width, bool tight) {
+void draw_headline(const DebriefParts& page, float width) {
     ImFont* font =
-        tight ? page.theme.text : page.theme.heading; // large type in a small window would leave too little below
+        page.tight ? page.theme.text : page.theme.heading; // large type in a small window would leave too little below
     const float right = ImGui::GetCursorPosX() + width;
     const float left = ImGui::GetCursorPosX();
     const std::string points = fmt::format("{} of 100", page.score.points);
@@ -98,305 +47,54 @@ void draw_headline(const Parts& page, float width, bool tight) {
     ImGui::SetCursorPos({left, std::max(bottom, ImGui::GetCursorPosY())});
 }
 
-// ---- Plan and section
+// ---- The row of views: the one shown has a bar below it
 
-void work_view(const Parts& page, ImVec2 origin, ImVec2 size) {
-    PlanView& view = page.state.view;
-    const bool resized = view.size.x != size.x || view.size.y != size.y;
-    view.origin = origin;
-    view.size = size;
-    if (!page.state.view_placed || resized) {
-        const PlanExtent extent = debrief_extent(page.setting, page.exercise.notebook, &page.score);
-        view.fit(extent.low_m, extent.high_m);
-        page.state.view_placed = true;
-    }
-    ImGui::SetCursorScreenPos(origin);
-    ImGui::InvisibleButton("##plan", size, ImGuiButtonFlags_MouseButtonLeft | ImGuiButtonFlags_MouseButtonRight);
-    const ImGuiIO& io = ImGui::GetIO();
-    if (ImGui::IsItemHovered() && io.MouseWheel != 0.0F) {
-        view.zoom_about(io.MousePos, std::pow(1.2, static_cast<double>(io.MouseWheel)));
-    }
-    if (ImGui::IsItemActive()) {
-        view.centre_m -= glm::dvec2{io.MouseDelta.x, -io.MouseDelta.y} / view.px_per_m;
-    }
-}
-
-void draw_pictures(const Parts& page, ImVec2 size) {
-    const ImVec2 origin = ImGui::GetCursorScreenPos();
-    ImDrawList& list = *ImGui::GetWindowDrawList();
-    const float gap = 0.5F * page.h();
-    const float left = std::floor((size.x - gap) * 0.5F);
-    work_view(page, origin, {left, size.y});
-    PlanContent content;
-    content.brief = &page.setting.brief;
-    content.notebook = &page.exercise.notebook;
-    content.trail = page.exercise.trail;
-    content.truth = &page.setting;
-    content.score = &page.score;
-    content.map = page.state.map_shown ? page.state.map.get() : nullptr;
-    draw_plan(list, page.theme, page.state.view, content);
-    const ImVec2 right = origin + ImVec2{left + gap, 0.0F};
-    draw_section(list, page.theme, right, {size.x - left - gap, size.y}, page.setting, page.exercise.notebook,
-                 page.score);
-    list.AddRect(origin, origin + ImVec2{left, size.y}, page.ink().hatch, 0.0F, 0, 1.0F);
-    list.AddRect(right, origin + size, page.ink().hatch, 0.0F, 0, 1.0F);
-    ImGui::SetCursorScreenPos(origin + ImVec2{0.0F, size.y});
-    ImGui::Dummy({size.x, 0.25F * page.h()});
-}
-
-// ---- Figures with their tolerances
-
-// Blocks side by side, as many in a row as fit: what it is, the figure, what is allowed.
-void draw_figures(const Parts& page, float width) {
-    const float h = page.h();
-    std::vector<float> widths;
-    for (const field::Figure& figure : page.debrief.figures) {
-        const float tolerance = text_size(page.theme.note, figure.tolerance).x;
-        const float value = text_size(page.theme.heading, figure.value).x + 1.3F * h;
-        const float title = text_size(page.theme.note, figure.title).x + 2.0F * h;
-        widths.push_back(std::min(std::max({tolerance, value, title}) + 1.6F * h, width));
-    }
-    const float block_height =
-        text_size(page.theme.note, "0").y * 2.0F + text_size(page.theme.heading, "0").y + 0.35F * h;
-    const ImVec2 start = ImGui::GetCursorScreenPos();
-    ImDrawList& list = *ImGui::GetWindowDrawList();
-    ImVec2 at = start;
-    for (std::size_t i = 0; i < page.debrief.figures.size(); ++i) {
-        const field::Figure& figure = page.debrief.figures[i];
-        if (at.x > start.x && at.x + widths[i] > start.x + width) {
-            at = {start.x, at.y + block_height + 0.2F * h};
+void draw_views_row(const DebriefParts& page) {
+    for (const DebriefViewInfo& info : views) {
+        if (info.draw == nullptr) {
+            continue;
         }
-        draw_text(list, page.theme.note, at, page.ink().quiet, figure.title);
-        draw_text(list, page.theme.note, {at.x + text_size(page.theme.note, figure.title).x + 0.5F * h, at.y},
-                  figure.good ? page.ink().sewer : page.ink().warning, figure.good ? "ok" : "no");
-        const float line = at.y + text_size(page.theme.note, "0").y;
-        const float value_height = text_size(page.theme.heading, "0").y;
-        draw_sign(list, page, {at.x + 0.4F * h, line + value_height * 0.52F}, figure.good ? Sign::good : Sign::bad);
-        draw_text(list, page.theme.heading, {at.x + 1.1F * h, line}, figure.good ? page.ink().ink : page.ink().warning,
-                  figure.value);
-        draw_text(list, page.theme.note, {at.x, line + value_height}, page.ink().quiet, figure.tolerance);
-        at.x += widths[i];
-    }
-    ImGui::Dummy({width, at.y + block_height - start.y});
-}
-
-void draw_points(const Parts& page, float wrap) {
-    const field::Score& s = page.score;
-    write(page.theme.note, page.ink().quiet,
-          fmt::format("Points: position {} of {}, depth {} of {}, tilt {} of {}, dig {} of {}, procedure {} of {}.",
-                      s.position_points, field::full_position_points, s.depth_points, field::full_depth_points,
-                      s.tilt_points, field::full_tilt_points, s.dig_points, field::full_dig_points, s.procedure_points,
-                      field::full_procedure_points),
-          wrap);
-    write(page.theme.note, page.ink().quiet,
-          fmt::format("Yard {}, worked for {}.", page.setting.world.seed,
-                      clock_text(page.exercise.finished_tick.value_or(page.exercise.tick))),
-          wrap);
-}
-
-// ---- Procedure and safety
-
-struct Point { // of the list: a sign, a word that repeats it, what was asked, what was seen, why it matters
-    Sign sign = Sign::none;
-    std::string_view word;
-    std::string title;
-    std::string evidence;
-    std::string_view why;
-};
-
-Point point_of(const field::ProcedureItem& item) {
-    Point point;
-    point.title = std::string(item.title);
-    point.evidence = item.evidence;
-    point.why = item.why;
-    if (!item.applies) {
-        point.word = "not asked";
-    } else {
-        point.sign = item.done ? Sign::good : Sign::bad;
-        point.word = item.done ? "ok" : "no";
-    }
-    if (item.tick && item.done) {
-        point.title += fmt::format("  {}", clock_text(*item.tick));
-    }
-    return point;
-}
-
-std::string spaced(std::string_view key) {
-    std::string words(key);
-    std::replace(words.begin(), words.end(), '_', ' ');
-    return words;
-}
-
-void draw_point(const Parts& page, const Point& point, float width, int id) {
-    const float h = page.h();
-    const ImVec2 at = ImGui::GetCursorScreenPos();
-    const float left = ImGui::GetCursorPosX();
-    const float indent = 1.1F * h + text_size(page.theme.text, "ok ").x;
-    const float wrap = left + width;
-    ImGui::PushID(id);
-    ImGui::BeginGroup();
-    const ImU32 colour =
-        point.sign == Sign::bad ? page.ink().warning : (point.sign == Sign::good ? page.ink().sewer : page.ink().quiet);
-    draw_sign(*ImGui::GetWindowDrawList(), page, {at.x + 0.4F * h, at.y + 0.55F * h}, point.sign);
-    if (point.sign != Sign::none) {
-        draw_text(*ImGui::GetWindowDrawList(), page.theme.text, {at.x + 1.0F * h, at.y}, colour, point.word);
-    }
-    ImGui::SetCursorPosX(left + indent);
-    const std::string title = point.sign == Sign::none ? point.title + " (not asked)" : point.title;
-    write(page.theme.text, point.sign == Sign::none ? page.ink().quiet : page.ink().ink, title, wrap);
-    // What went wrong is always said; the rest waits until it is asked for.
-    if (!point.evidence.empty() && (page.state.reasons || point.sign == Sign::bad)) {
-        ImGui::SetCursorPosX(left + indent);
-        write(page.theme.note, page.ink().quiet, point.evidence, wrap);
-    }
-    if (page.state.reasons && !point.why.empty()) {
-        ImGui::SetCursorPosX(left + indent);
-        write(page.theme.note, page.ink().ink, point.why, wrap);
-        ImGui::Dummy({1.0F, 0.2F * h});
-    }
-    ImGui::EndGroup();
-    if (ImGui::IsItemClicked()) {
-        page.requests.commands.emplace_back("reasons");
-    }
-    if (ImGui::IsItemHovered() && !page.state.reasons && !point.why.empty()) {
-        ImGui::BeginTooltip();
-        const std::string words = fmt::format("{}{}{}", point.evidence, point.evidence.empty() ? "" : "\n", point.why);
-        write(page.theme.note, page.ink().ink, words, 30.0F * h);
-        ImGui::EndTooltip();
-    }
-    ImGui::PopID();
-}
-
-// In two columns where there is room, filled downward so that the order of the work can be followed.
-void draw_points_list(const Parts& page, const std::vector<Point>& points, float width, int first_id) {
-    const int columns = width > 46.0F * page.h() ? 2 : 1;
-    if (columns == 1) {
-        for (std::size_t i = 0; i < points.size(); ++i) {
-            draw_point(page, points[i], width, first_id + static_cast<int>(i));
+        command_button(page.theme, page.context, info.command, page.requests);
+        const ImVec2 low = ImGui::GetItemRectMin();
+        const ImVec2 high = ImGui::GetItemRectMax();
+        if (info.view == page.state.shown) {
+            ImGui::GetWindowDrawList()->AddRectFilled({low.x, high.y - std::floor(0.2F * page.h())}, high,
+                                                      page.ink().survey);
         }
-        return;
+        ImGui::SameLine(0.0F, 0.35F * page.h());
     }
-    const ImVec2 start = ImGui::GetCursorPos();
-    const float column = width * 0.5F;
-    const std::size_t half = (points.size() + 1) / 2;
-    float bottom = start.y;
-    for (std::size_t i = 0; i < points.size(); ++i) {
-        const bool second = i >= half;
-        if (i == 0 || i == half) {
-            ImGui::SetCursorPosY(start.y);
-        }
-        ImGui::SetCursorPosX(start.x + (second ? column : 0.0F));
-        draw_point(page, points[i], column - 1.5F * page.h(), first_id + static_cast<int>(i));
-        bottom = std::max(bottom, ImGui::GetCursorPosY());
-    }
-    ImGui::SetCursorPos({start.x, bottom});
-    ImGui::Dummy({1.0F, 1.0F});
-}
-
-void draw_safety(const Parts& page, float width) {
-    std::vector<Point> points;
-    for (const field::SafetyItem& item : page.score.safety) {
-        Point point;
-        point.sign = !item.judged ? Sign::none : item.failed ? Sign::bad : Sign::good;
-        point.word = !item.judged ? "-" : item.failed ? "no" : "ok";
-        point.title =
-            item.failed ? fmt::format("failed: {}", spaced(item.key)) : fmt::format("no {}", spaced(item.key));
-        point.evidence = item.evidence;
-        points.push_back(point);
-    }
-    if (!points.empty()) {
-        heading(page, "SAFETY");
-        draw_points_list(page, points, width, 1000);
-    }
-}
-
-void draw_notes(const Parts& page, float wrap) {
-    if (page.debrief.notes.empty()) {
-        return;
-    }
-    heading(page, "WHAT EXPLAINS IT");
-    for (const std::string& note : page.debrief.notes) {
-        const float left = ImGui::GetCursorPosX();
-        const ImVec2 at = ImGui::GetCursorScreenPos();
-        ImGui::GetWindowDrawList()->AddRectFilled({at.x + 0.3F * page.h(), at.y + 0.5F * page.h()},
-                                                  {at.x + 0.55F * page.h(), at.y + 0.62F * page.h()}, page.ink().quiet);
-        ImGui::SetCursorPosX(left + 1.1F * page.h());
-        write(page.theme.text, page.ink().ink, note, wrap);
-    }
-}
-
-// The scenario's own words on the yard. Asked for, it comes to the top of what is seen; asked again, the page goes back up.
-void draw_lesson(const Parts& page, float wrap) {
-    const bool wished = std::exchange(page.state.lesson_wish, false);
-    if (page.debrief.lesson.empty()) {
-        return;
-    }
-    ImGui::Dummy({1.0F, 0.15F * page.h()});
-    const float top = ImGui::GetCursorPosY();
-    heading(page, "IN THIS YARD");
-    for (const field::LessonPart& part : page.debrief.lesson) {
-        write(page.theme.text, page.ink().survey, part.title, wrap);
-        write(page.theme.text, page.ink().ink, part.text, wrap);
-        ImGui::Dummy({1.0F, 0.25F * page.h()});
-    }
-    if (wished) {
-        const float there = std::min(top, ImGui::GetScrollMaxY());
-        ImGui::SetScrollY(ImGui::GetScrollY() >= there - 1.0F ? 0.0F : there);
-    }
-}
-
-// The arrow keys turn the lower part, so that it can be read without a mouse.
-void scroll_by_keys(float line) {
-    const auto pressed = [](ImGuiKey key) { // with Ctrl they move the plan
-        return !ImGui::GetIO().KeyCtrl && ImGui::IsKeyPressed(ImGui::GetKeyIndex(key), true);
-    };
-    float by = 0.0F;
-    by += pressed(ImGuiKey_DownArrow) ? line : 0.0F;
-    by -= pressed(ImGuiKey_UpArrow) ? line : 0.0F;
-    if (by != 0.0F) {
-        ImGui::SetScrollY(std::clamp(ImGui::GetScrollY() + by, 0.0F, ImGui::GetScrollMaxY()));
-    }
-}
-
-void draw_lower_part(const Parts& page, ImVec2 size) {
-    ImGui::BeginChild("##debrief_text", size, false, ImGuiWindowFlags_NoNav);
-    const float width = ImGui::GetContentRegionAvail().x - 0.5F * page.h();
-    const float wrap = ImGui::GetCursorPosX() + width;
-    draw_figures(page, width);
-    heading(page, page.state.reasons ? "PROCEDURE" : "PROCEDURE   reasons: press W or click a point");
-    std::vector<Point> points;
-    points.reserve(page.score.procedure.size());
-    for (const field::ProcedureItem& item : page.score.procedure) {
-        points.push_back(point_of(item));
-    }
-    draw_points_list(page, points, width, 0);
-    draw_safety(page, width);
-    draw_notes(page, wrap);
-    draw_lesson(page, wrap);
-    ImGui::Dummy({1.0F, 0.15F * page.h()});
-    draw_points(page, wrap);
-    write(page.theme.note, page.ink().quiet, page.debrief.disclaimer, wrap);
-    scroll_by_keys(2.0F * page.h());
-    const bool more = ImGui::GetScrollY() < ImGui::GetScrollMaxY() - 2.0F;
-    const ImVec2 corner = ImGui::GetWindowPos() + ImVec2{size.x, size.y};
-    ImDrawList& list = *ImGui::GetWindowDrawList();
-    if (more) { // said in words, since a thin scroll bar is easily overlooked
-        const std::string_view words = "more below: Down";
-        const ImVec2 extent = text_size(page.theme.note, words);
-        const ImVec2 at = corner - ImVec2{extent.x + 1.4F * page.h(), extent.y + 2.0F};
-        list.AddRectFilled(at - ImVec2{0.5F * page.h(), 0.0F}, corner - ImVec2{0.8F * page.h(), 0.0F},
-                           page.ink().paper);
-        draw_text(list, page.theme.note, at, page.ink().quiet, words);
-    }
-    ImGui::EndChild();
+    ImGui::NewLine();
 }
 
 // ---- Buttons
 
-constexpr std::array<std::string_view, 8> button_ids = {"again_same", "again_new", "next_exercise", "save_picture",
-                                                        "reasons",    "lesson",    "signal_map",    "start_page"};
+struct ButtonPlace {
+    std::string_view id;
+    std::optional<DebriefView> only_in; // empty: in every view
+};
 
-std::string_view button_label(const Parts& page, std::string_view id) {
+constexpr auto button_places = std::to_array<ButtonPlace>({
+    {"again_same", {}},
+    {"again_new", {}},
+    {"next_exercise", {}},
+    {"save_picture", {}},
+    {"reasons", DebriefView::result},
+    {"lesson", DebriefView::result},
+    {"signal_map", {}},
+    {"start_page", {}},
+});
+
+std::vector<std::string_view> buttons_of(DebriefView view) {
+    std::vector<std::string_view> ids;
+    for (const ButtonPlace& place : button_places) {
+        if (place.only_in.value_or(view) == view) {
+            ids.push_back(place.id);
+        }
+    }
+    return ids;
+}
+
+std::string_view button_label(const DebriefParts& page, std::string_view id) {
     if (id == "reasons") {
         return page.state.reasons ? "Hide reasons" : "Show reasons";
     }
@@ -407,10 +105,10 @@ std::string_view button_label(const Parts& page, std::string_view id) {
 }
 
 // Rows that the buttons take in this width.
-int button_rows(const Parts& page, float width) {
+int button_rows(const DebriefParts& page, std::span<const std::string_view> ids, float width) {
     int rows = 1;
     float x = 0.0F;
-    for (const std::string_view id : button_ids) {
+    for (const std::string_view id : ids) {
         const float wide = command_button_width(page.theme, id, button_label(page, id));
         if (x > 0.0F && x + wide > width) {
             ++rows;
@@ -421,10 +119,10 @@ int button_rows(const Parts& page, float width) {
     return rows;
 }
 
-void draw_buttons(const Parts& page, float width) {
+void draw_buttons(const DebriefParts& page, std::span<const std::string_view> ids, float width) {
     const ImVec2 start = ImGui::GetCursorPos();
     ImVec2 at = start;
-    for (const std::string_view id : button_ids) {
+    for (const std::string_view id : ids) {
         const float wide = command_button_width(page.theme, id, button_label(page, id));
         if (at.x > start.x && at.x - start.x + wide > width) {
             at = {start.x, at.y + 1.9F * page.h()};
@@ -437,34 +135,37 @@ void draw_buttons(const Parts& page, float width) {
 
 } // namespace
 
-void debrief_page(const Theme& theme, const CommandContext& context, DebriefState& state, const field::Setting& setting,
-                  const field::ExerciseState& exercise, const field::Score& score, const field::Debrief& debrief,
-                  ImVec2 size, Requests& requests) {
-    const Parts page{theme, context, state, setting, exercise, score, debrief, requests};
-    const float h = theme.h;
+std::span<const DebriefViewInfo> debrief_views() { return views; }
+
+bool is_there(DebriefView view) {
+    const auto* const info = std::ranges::find(views, view, &DebriefViewInfo::view);
+    return info != views.end() && info->draw != nullptr;
+}
+
+void debrief_page(const DebriefParts& parts, ImVec2 size) {
+    DebriefParts page = parts;
+    const float h = page.h();
+    const Theme& theme = page.theme;
     const ImVec2 start = ImGui::GetCursorPos();
     const ImVec2 gap = ImGui::GetStyle().ItemSpacing;
     ImGui::PushStyleVar(ImGuiStyleVar_ItemSpacing, ImVec2(gap.x, std::floor(0.12F * h)));
-    const bool tight = size.y < 34.0F * h;
-    draw_headline(page, size.x, tight);
+    page.tight = size.y < 34.0F * h;
+    draw_headline(page, size.x);
     ImGui::SetCursorPosX(start.x);
-    ImGui::Dummy({1.0F, 0.1F * h});
+    draw_views_row(page);
     ImGui::SetCursorPosX(start.x);
     const float top = ImGui::GetCursorPosY() - start.y;
-    const float message_height = state.message.empty() ? 0.0F : 1.3F * h;
-    const float foot = static_cast<float>(button_rows(page, size.x)) * 1.9F * h + message_height + 0.3F * h;
-    const float room = std::max(size.y - top - foot, 8.0F * h);
-    const float pictures = std::floor(room * (tight ? 0.56F : 0.52F));
-    draw_pictures(page, {size.x, pictures});
-    ImGui::SetCursorPosX(start.x);
-    const float used = ImGui::GetCursorPosY() - start.y;
-    draw_lower_part(page, {size.x, std::max(size.y - used - foot, 3.0F * h)});
+    const std::vector<std::string_view> buttons = buttons_of(page.state.shown);
+    const float message_height = page.state.message.empty() ? 0.0F : 1.3F * h;
+    const float foot = static_cast<float>(button_rows(page, buttons, size.x)) * 1.9F * h + message_height + 0.3F * h;
+    const auto* const shown = std::ranges::find(views, page.state.shown, &DebriefViewInfo::view);
+    (shown->draw != nullptr ? shown->draw : debrief_result)(page, {size.x, std::max(size.y - top - foot, 8.0F * h)});
     ImGui::SetCursorPos({start.x, start.y + size.y - foot + 0.1F * h});
-    if (!state.message.empty()) {
-        write(theme.note, theme.palette.ink, state.message, start.x + size.x);
+    if (!page.state.message.empty()) {
+        write(theme.note, theme.palette.ink, page.state.message, start.x + size.x);
         ImGui::SetCursorPos({start.x, start.y + size.y - foot + 0.1F * h + message_height});
     }
-    draw_buttons(page, size.x);
+    draw_buttons(page, buttons, size.x);
     ImGui::PopStyleVar();
 }
 

@@ -1,34 +1,56 @@
-// The debrief: the truth in plan and section, every error with its tolerance, the procedure point by point.
+// The debrief: a headline about the hole, a row of views on keys 1 to 4, the view itself, buttons below. What a view shows
+// is in its own file (debrief_views.hpp).
 //
 // Its buttons are commands of the table (ids below), drawn with command_button, so their keys work without this page's
 // help:
-//   again_same A, again_new N, next_exercise X, save_picture P, reasons W (shows and hides why each point matters),
-//   lesson L (goes to what the yard teaches, and back), signal_map S, start_page Esc.
+//   view_result 1, view_coach 2, view_known 3, view_replay 4,
+//   again_same A, again_new N, next_exercise X, save_picture P, signal_map S, start_page Esc,
+//   and in the result view reasons W (shows and hides why each point matters), lesson L (goes to what the yard teaches, and
+//   back).
 #pragma once
 
 #include "field/debrief.hpp"
+#include "field/work_log.hpp"
 #include "ui/window/commands.hpp"
 #include "ui/window/map_picture.hpp"
 #include "ui/window/plan.hpp"
+#include "ui/window/settings.hpp"
 
 #include <memory>
 
 namespace sondeyard::ui {
 
-struct DebriefState {         // what the page keeps between frames; the caller owns it and resets it for a new exercise
-    bool reasons = false;     // why each point of the procedure matters is shown; toggled by the command `reasons`
-    bool lesson_wish = false; // the command `lesson` was given: the page goes to the lesson, or back from it
-    bool map_shown = false;   // the true signal under the plan; toggled by the command `signal_map`
+struct DebriefState { // what the page keeps between frames; the caller owns it and resets it for a new exercise
+    DebriefView shown = DebriefView::result; // commands view_result and so on
+    bool reasons = false;                    // why each point of the procedure matters is shown; command `reasons`
+    bool lesson_wish = false;        // the command `lesson` was given: the page goes to the lesson, or back from it
+    bool map_shown = false;          // the true signal under the plan; toggled by the command `signal_map`
     std::unique_ptr<MapPicture> map; // made when it is first asked for
     bool view_placed = false;        // the plan has been fitted to what matters once; set by the page
     PlanView view;
     std::string message; // set by the app: where the picture went, or why it could not be written; shown as a note
 };
 
+// What every view may look at: all of it true of one finished exercise.
+struct DebriefParts {
+    const Theme& theme;
+    const CommandContext& context;
+    DebriefState& state;
+    const field::Setting& setting;
+    const field::WorkLog& record; // every tick of it
+    const field::ExerciseState& exercise;
+    const field::Score& score;
+    const field::Debrief& debrief;
+    const Settings& settings; // as shown: with what the command line says instead
+    Requests& requests;
+    bool tight = false; // little room for so large a type: set by the page for its views
+
+    const Palette& ink() const { return theme.palette; }
+    float h() const { return theme.h; }
+};
+
 // Draws the page into the area whose top left is the current cursor position and whose size is `size` (pixels); the
 // caller has begun a window for it. Commands asked for by its buttons go to `requests`.
-void debrief_page(const Theme& theme, const CommandContext& context, DebriefState& state, const field::Setting& setting,
-                  const field::ExerciseState& exercise, const field::Score& score, const field::Debrief& debrief,
-                  ImVec2 size, Requests& requests);
+void debrief_page(const DebriefParts& parts, ImVec2 size);
 
 } // namespace sondeyard::ui

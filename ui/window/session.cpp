@@ -49,6 +49,7 @@ CommandContext context_of(const Session& s) {
     c.form_open = s.ui.form.open;
     c.paused = s.clock.paused();
     const field::Lesson& lesson = s.setting.world.lesson;
+    c.view = s.debrief_ui.shown;
     c.has_lesson = !(lesson.different.empty() && lesson.tell.empty() && lesson.act.empty());
     return c;
 }
@@ -62,6 +63,7 @@ void step_once(Session& s, const Input& input, const CommandContext& context) {
         s.queue.pop_front();
     }
     s.seen = field::step(s.setting, s.state, action);
+    field::record_tick(s.record, action, s.seen, s.state);
     if (s.log) {
         s.log->record(action, s.seen, s.state);
     }
@@ -91,7 +93,7 @@ void check_log_can_be_made(const fs::path& file) {
 
 void begin_log(Session& s, const std::optional<fs::path>& asked, const fs::path& data) {
     try {
-        const field::LogHeader header = scenarios::log_header(s.setting.world, SONDEYARD_VERSION);
+        s.record.header = scenarios::log_header(s.setting.world, SONDEYARD_VERSION);
         if (asked) {
             s.log_path = *asked;
         } else if (data.empty()) {
@@ -100,7 +102,7 @@ void begin_log(Session& s, const std::optional<fs::path>& asked, const fs::path&
             fs::create_directories(data / "logs");
             s.log_path = free_log_path(data / "logs", s.setting.brief.sheet.title);
         }
-        s.log = std::make_unique<field::LogWriter>(s.log_path, header);
+        s.log = std::make_unique<field::LogWriter>(s.log_path, s.record.header);
     } catch (const std::exception& e) {
         s.log_trouble = fmt::format("No work log is written: {}.", e.what());
     }

@@ -4,7 +4,7 @@
 
 #include "field/debrief.hpp"
 #include "field/guide.hpp"
-#include "field/work_log.hpp"
+#include "field/recording.hpp"
 #include "scenarios/scenario.hpp"
 #include "ui/window/clock.hpp"
 #include "ui/window/debrief_page.hpp"
@@ -27,6 +27,7 @@ struct Session {
     field::ExerciseState state;
     field::Observation seen;
     std::deque<field::Command> queue; // one a tick
+    field::WorkLog record; // every tick so far, whether or not a file could be written; its header with the first tick
     std::unique_ptr<field::LogWriter> log;
     std::filesystem::path log_path;
     SignalHistory history;
@@ -53,7 +54,7 @@ void ask(Session& session, const field::Command& command);
 // What a command of the table does to the exercise. False: not one of these. The caller has seen that it is enabled.
 bool carry_out(Session& session, std::string_view id);
 
-// One tick: one Action, one step, one line for the log.
+// One tick: one Action, one step, one entry for the record and for the log.
 void step_once(Session& session, const Input& input, const CommandContext& context);
 
 // ---- The work log. Nothing that goes wrong with it ends an exercise: it is said in `log_trouble`. ----

@@ -1,0 +1,76 @@
+#include "ui/window/debrief_views.hpp"
+#include "ui/window/drafting.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace sondeyard::ui {
+
+void write(ImFont* font, ImU32 colour, std::string_view words, float wrap_to_x) {
+    const ImVec2 at = ImGui::GetCursorScreenPos();
+    const float line = text_size(font, "0").y;
+    ImVec2 extent{0.0F, 0.0F};
+    const float width = wrap_to_x > 0.0F ? wrap_to_x - ImGui::GetCursorPosX() : 1e9F;
+    for (const std::string_view piece : wrapped(font, words, width)) {
+        draw_text(*ImGui::GetWindowDrawList(), font, {at.x, at.y + extent.y}, colour, piece);
+        extent.x = std::max(extent.x, text_size(font, piece).x);
+        extent.y += line;
+    }
+    ImGui::Dummy(extent);
+}
+
+void debrief_heading(const DebriefParts& page, std::string_view words) {
+    ImGui::Dummy({1.0F, 0.15F * page.h()});
+    write(page.theme.note, page.ink().quiet, words);
+}
+
+void draw_sign(ImDrawList& list, const DebriefParts& page, ImVec2 centre, Sign sign) {
+    const float r = 0.26F * page.h();
+    const ImVec2 c{std::floor(centre.x) + 0.5F, std::floor(centre.y) + 0.5F};
+    switch (sign) {
+    case Sign::good: {
+        const std::array<ImVec2, 3> tick = {
+            {{c.x - r, c.y}, {c.x - 0.25F * r, c.y + 0.8F * r}, {c.x + 1.1F * r, c.y - r}}};
+        list.AddPolyline(tick.data(), 3, page.ink().sewer, ImDrawFlags_None, 2.0F);
+        break;
+    }
+    case Sign::bad:
+        list.AddLine({c.x - r, c.y - r}, {c.x + r, c.y + r}, page.ink().warning, 2.0F);
+        list.AddLine({c.x - r, c.y + r}, {c.x + r, c.y - r}, page.ink().warning, 2.0F);
+        break;
+    case Sign::none:
+        list.AddLine({c.x - r, c.y}, {c.x + r, c.y}, page.ink().quiet, 1.0F);
+        break;
+    }
+}
+
+std::string clock_text(std::int64_t tick) {
+    const std::int64_t seconds = tick / 60;
+    return fmt::format("{}:{:02}", seconds / 60, seconds % 60);
+}
+
+void work_plan(const DebriefParts& page, ImVec2 origin, ImVec2 size) {
+    PlanView& view = page.state.view;
+    const bool resized = view.size.x != size.x || view.size.y != size.y;
+    view.origin = origin;
+    view.size = size;
+    if (!page.state.view_placed || resized) {
+        const PlanExtent extent = debrief_extent(page.setting, page.exercise.notebook, &page.score);
+        view.fit(extent.low_m, extent.high_m);
+        page.state.view_placed = true;
+    }
+    ImGui::SetCursorScreenPos(origin);
+    ImGui::InvisibleButton("##plan", size, ImGuiButtonFlags_MouseButtonLeft | ImGuiButtonFlags_MouseButtonRight);
+    const ImGuiIO& io = ImGui::GetIO();
+    if (ImGui::IsItemHovered() && io.MouseWheel != 0.0F) {
+        view.zoom_about(io.MousePos, std::pow(1.2, static_cast<double>(io.MouseWheel)));
+    }
+    if (ImGui::IsItemActive()) {
+        view.centre_m -= glm::dvec2{io.MouseDelta.x, -io.MouseDelta.y} / view.px_per_m;
+    }
+}
+
+} // namespace sondeyard::ui

@@ -1,0 +1,299 @@
+// What was done and what it was worth: plan and section with the truth, figures, procedure, reasons.
+#include "ui/window/debrief_views.hpp"
+#include "ui/window/drafting.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+#include <utility>
+
+namespace sondeyard::ui {
+
+namespace {
+
+// ---- Plan and section
+
+void draw_pictures(const DebriefParts& page, ImVec2 size) {
+    const ImVec2 origin = ImGui::GetCursorScreenPos();
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    const float gap = 0.5F * page.h();
+    const float left = std::floor((size.x - gap) * 0.5F);
+    work_plan(page, origin, {left, size.y});
+    PlanContent content;
+    content.brief = &page.setting.brief;
+    content.notebook = &page.exercise.notebook;
+    content.trail = page.exercise.trail;
+    content.truth = &page.setting;
+    content.score = &page.score;
+    content.map = page.state.map_shown ? page.state.map.get() : nullptr;
+    draw_plan(list, page.theme, page.state.view, content);
+    const ImVec2 right = origin + ImVec2{left + gap, 0.0F};
+    draw_section(list, page.theme, right, {size.x - left - gap, size.y}, page.setting, page.exercise.notebook,
+                 page.score);
+    list.AddRect(origin, origin + ImVec2{left, size.y}, page.ink().hatch, 0.0F, 0, 1.0F);
+    list.AddRect(right, origin + size, page.ink().hatch, 0.0F, 0, 1.0F);
+    ImGui::SetCursorScreenPos(origin + ImVec2{0.0F, size.y});
+    ImGui::Dummy({size.x, 0.25F * page.h()});
+}
+
+// ---- Figures with their tolerances
+
+// Blocks side by side, as many in a row as fit: what it is, the figure, what is allowed.
+void draw_figures(const DebriefParts& page, float width) {
+    const float h = page.h();
+    std::vector<float> widths;
+    for (const field::Figure& figure : page.debrief.figures) {
+        const float tolerance = text_size(page.theme.note, figure.tolerance).x;
+        const float value = text_size(page.theme.heading, figure.value).x + 1.3F * h;
+        const float title = text_size(page.theme.note, figure.title).x + 2.0F * h;
+        widths.push_back(std::min(std::max({tolerance, value, title}) + 1.6F * h, width));
+    }
+    const float block_height =
+        text_size(page.theme.note, "0").y * 2.0F + text_size(page.theme.heading, "0").y + 0.35F * h;
+    const ImVec2 start = ImGui::GetCursorScreenPos();
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    ImVec2 at = start;
+    for (std::size_t i = 0; i < page.debrief.figures.size(); ++i) {
+        const field::Figure& figure = page.debrief.figures[i];
+        if (at.x > start.x && at.x + widths[i] > start.x + width) {
+            at = {start.x, at.y + block_height + 0.2F * h};
+        }
+        draw_text(list, page.theme.note, at, page.ink().quiet, figure.title);
+        draw_text(list, page.theme.note, {at.x + text_size(page.theme.note, figure.title).x + 0.5F * h, at.y},
+                  figure.good ? page.ink().sewer : page.ink().warning, figure.good ? "ok" : "no");
+        const float line = at.y + text_size(page.theme.note, "0").y;
+        const float value_height = text_size(page.theme.heading, "0").y;
+        draw_sign(list, page, {at.x + 0.4F * h, line + value_height * 0.52F}, figure.good ? Sign::good : Sign::bad);
+        draw_text(list, page.theme.heading, {at.x + 1.1F * h, line}, figure.good ? page.ink().ink : page.ink().warning,
+                  figure.value);
+        draw_text(list, page.theme.note, {at.x, line + value_height}, page.ink().quiet, figure.tolerance);
+        at.x += widths[i];
+    }
+    ImGui::Dummy({width, at.y + block_height - start.y});
+}
+
+void draw_points(const DebriefParts& page, float wrap) {
+    const field::Score& s = page.score;
+    write(page.theme.note, page.ink().quiet,
+          fmt::format("Points: position {} of {}, depth {} of {}, tilt {} of {}, dig {} of {}, procedure {} of {}.",
+                      s.position_points, field::full_position_points, s.depth_points, field::full_depth_points,
+                      s.tilt_points, field::full_tilt_points, s.dig_points, field::full_dig_points, s.procedure_points,
+                      field::full_procedure_points),
+          wrap);
+    write(page.theme.note, page.ink().quiet,
+          fmt::format("Yard {}, worked for {}.", page.setting.world.seed,
+                      clock_text(page.exercise.finished_tick.value_or(page.exercise.tick))),
+          wrap);
+}
+
+// ---- Procedure and safety
+
+struct Point { // of the list: a sign, a word that repeats it, what was asked, what was seen, why it matters
+    Sign sign = Sign::none;
+    std::string_view word;
+    std::string title;
+    std::string evidence;
+    std::string_view why;
+};
+
+Point point_of(const field::ProcedureItem& item) {
+    Point point;
+    point.title = std::string(item.title);
+    point.evidence = item.evidence;
+    point.why = item.why;
+    if (!item.applies) {
+        point.word = "not asked";
+    } else {
+        point.sign = item.done ? Sign::good : Sign::bad;
+        point.word = item.done ? "ok" : "no";
+    }
+    if (item.tick && item.done) {
+        point.title += fmt::format("  {}", clock_text(*item.tick));
+    }
+    return point;
+}
+
+std::string spaced(std::string_view key) {
+    std::string words(key);
+    std::replace(words.begin(), words.end(), '_', ' ');
+    return words;
+}
+
+void draw_point(const DebriefParts& page, const Point& point, float width, int id) {
+    const float h = page.h();
+    const ImVec2 at = ImGui::GetCursorScreenPos();
+    const float left = ImGui::GetCursorPosX();
+    const float indent = 1.1F * h + text_size(page.theme.text, "ok ").x;
+    const float wrap = left + width;
+    ImGui::PushID(id);
+    ImGui::BeginGroup();
+    const ImU32 colour =
+        point.sign == Sign::bad ? page.ink().warning : (point.sign == Sign::good ? page.ink().sewer : page.ink().quiet);
+    draw_sign(*ImGui::GetWindowDrawList(), page, {at.x + 0.4F * h, at.y + 0.55F * h}, point.sign);
+    if (point.sign != Sign::none) {
+        draw_text(*ImGui::GetWindowDrawList(), page.theme.text, {at.x + 1.0F * h, at.y}, colour, point.word);
+    }
+    ImGui::SetCursorPosX(left + indent);
+    const std::string title = point.sign == Sign::none ? point.title + " (not asked)" : point.title;
+    write(page.theme.text, point.sign == Sign::none ? page.ink().quiet : page.ink().ink, title, wrap);
+    // What went wrong is always said; the rest waits until it is asked for.
+    if (!point.evidence.empty() && (page.state.reasons || point.sign == Sign::bad)) {
+        ImGui::SetCursorPosX(left + indent);
+        write(page.theme.note, page.ink().quiet, point.evidence, wrap);
+    }
+    if (page.state.reasons && !point.why.empty()) {
+        ImGui::SetCursorPosX(left + indent);
+        write(page.theme.note, page.ink().ink, point.why, wrap);
+        ImGui::Dummy({1.0F, 0.2F * h});
+    }
+    ImGui::EndGroup();
+    if (ImGui::IsItemClicked()) {
+        page.requests.commands.emplace_back("reasons");
+    }
+    if (ImGui::IsItemHovered() && !page.state.reasons && !point.why.empty()) {
+        ImGui::BeginTooltip();
+        const std::string words = fmt::format("{}{}{}", point.evidence, point.evidence.empty() ? "" : "\n", point.why);
+        write(page.theme.note, page.ink().ink, words, 30.0F * h);
+        ImGui::EndTooltip();
+    }
+    ImGui::PopID();
+}
+
+// In two columns where there is room, filled downward so that the order of the work can be followed.
+void draw_points_list(const DebriefParts& page, const std::vector<Point>& points, float width, int first_id) {
+    const int columns = width > 46.0F * page.h() ? 2 : 1;
+    if (columns == 1) {
+        for (std::size_t i = 0; i < points.size(); ++i) {
+            draw_point(page, points[i], width, first_id + static_cast<int>(i));
+        }
+        return;
+    }
+    const ImVec2 start = ImGui::GetCursorPos();
+    const float column = width * 0.5F;
+    const std::size_t half = (points.size() + 1) / 2;
+    float bottom = start.y;
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        const bool second = i >= half;
+        if (i == 0 || i == half) {
+            ImGui::SetCursorPosY(start.y);
+        }
+        ImGui::SetCursorPosX(start.x + (second ? column : 0.0F));
+        draw_point(page, points[i], column - 1.5F * page.h(), first_id + static_cast<int>(i));
+        bottom = std::max(bottom, ImGui::GetCursorPosY());
+    }
+    ImGui::SetCursorPos({start.x, bottom});
+    ImGui::Dummy({1.0F, 1.0F});
+}
+
+void draw_safety(const DebriefParts& page, float width) {
+    std::vector<Point> points;
+    for (const field::SafetyItem& item : page.score.safety) {
+        Point point;
+        point.sign = !item.judged ? Sign::none : item.failed ? Sign::bad : Sign::good;
+        point.word = !item.judged ? "-" : item.failed ? "no" : "ok";
+        point.title =
+            item.failed ? fmt::format("failed: {}", spaced(item.key)) : fmt::format("no {}", spaced(item.key));
+        point.evidence = item.evidence;
+        points.push_back(point);
+    }
+    if (!points.empty()) {
+        debrief_heading(page, "SAFETY");
+        draw_points_list(page, points, width, 1000);
+    }
+}
+
+void draw_notes(const DebriefParts& page, float wrap) {
+    if (page.debrief.notes.empty()) {
+        return;
+    }
+    debrief_heading(page, "WHAT EXPLAINS IT");
+    for (const std::string& note : page.debrief.notes) {
+        const float left = ImGui::GetCursorPosX();
+        const ImVec2 at = ImGui::GetCursorScreenPos();
+        ImGui::GetWindowDrawList()->AddRectFilled({at.x + 0.3F * page.h(), at.y + 0.5F * page.h()},
+                                                  {at.x + 0.55F * page.h(), at.y + 0.62F * page.h()}, page.ink().quiet);
+        ImGui::SetCursorPosX(left + 1.1F * page.h());
+        write(page.theme.text, page.ink().ink, note, wrap);
+    }
+}
+
+// The scenario's own words on the yard. Asked for, it comes to the top of what is seen; asked again, the page goes back up.
+void draw_lesson(const DebriefParts& page, float wrap) {
+    const bool wished = std::exchange(page.state.lesson_wish, false);
+    if (page.debrief.lesson.empty()) {
+        return;
+    }
+    ImGui::Dummy({1.0F, 0.15F * page.h()});
+    const float top = ImGui::GetCursorPosY();
+    debrief_heading(page, "IN THIS YARD");
+    for (const field::LessonPart& part : page.debrief.lesson) {
+        write(page.theme.text, page.ink().survey, part.title, wrap);
+        write(page.theme.text, page.ink().ink, part.text, wrap);
+        ImGui::Dummy({1.0F, 0.25F * page.h()});
+    }
+    if (wished) {
+        const float there = std::min(top, ImGui::GetScrollMaxY());
+        ImGui::SetScrollY(ImGui::GetScrollY() >= there - 1.0F ? 0.0F : there);
+    }
+}
+
+// The arrow keys turn the lower part, so that it can be read without a mouse.
+void scroll_by_keys(float line) {
+    const auto pressed = [](ImGuiKey key) { // with Ctrl they move the plan
+        return !ImGui::GetIO().KeyCtrl && ImGui::IsKeyPressed(ImGui::GetKeyIndex(key), true);
+    };
+    float by = 0.0F;
+    by += pressed(ImGuiKey_DownArrow) ? line : 0.0F;
+    by -= pressed(ImGuiKey_UpArrow) ? line : 0.0F;
+    if (by != 0.0F) {
+        ImGui::SetScrollY(std::clamp(ImGui::GetScrollY() + by, 0.0F, ImGui::GetScrollMaxY()));
+    }
+}
+
+void draw_lower_part(const DebriefParts& page, ImVec2 size) {
+    ImGui::BeginChild("##debrief_text", size, false, ImGuiWindowFlags_NoNav);
+    const float width = ImGui::GetContentRegionAvail().x - 0.5F * page.h();
+    const float wrap = ImGui::GetCursorPosX() + width;
+    draw_figures(page, width);
+    debrief_heading(page, page.state.reasons ? "PROCEDURE" : "PROCEDURE   reasons: press W or click a point");
+    std::vector<Point> points;
+    points.reserve(page.score.procedure.size());
+    for (const field::ProcedureItem& item : page.score.procedure) {
+        points.push_back(point_of(item));
+    }
+    draw_points_list(page, points, width, 0);
+    draw_safety(page, width);
+    draw_notes(page, wrap);
+    draw_lesson(page, wrap);
+    ImGui::Dummy({1.0F, 0.15F * page.h()});
+    draw_points(page, wrap);
+    write(page.theme.note, page.ink().quiet, page.debrief.disclaimer, wrap);
+    scroll_by_keys(2.0F * page.h());
+    const bool more = ImGui::GetScrollY() < ImGui::GetScrollMaxY() - 2.0F;
+    const ImVec2 corner = ImGui::GetWindowPos() + ImVec2{size.x, size.y};
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    if (more) { // said in words, since a thin scroll bar is easily overlooked
+        const std::string_view words = "more below: Down";
+        const ImVec2 extent = text_size(page.theme.note, words);
+        const ImVec2 at = corner - ImVec2{extent.x + 1.4F * page.h(), extent.y + 2.0F};
+        list.AddRectFilled(at - ImVec2{0.5F * page.h(), 0.0F}, corner - ImVec2{0.8F * page.h(), 0.0F},
+                           page.ink().paper);
+        draw_text(list, page.theme.note, at, page.ink().quiet, words);
+    }
+    ImGui::EndChild();
+}
+
+} // namespace
+
+void debrief_result(const DebriefParts& page, ImVec2 size) {
+    const float top = ImGui::GetCursorPosY();
+    const float left = ImGui::GetCursorPosX();
+    draw_pictures(page, {size.x, std::floor(size.y * (page.tight ? 0.56F : 0.52F))});
+    ImGui::SetCursorPosX(left);
+    const float used = ImGui::GetCursorPosY() - top;
+    draw_lower_part(page, {size.x, std::max(size.y - used, 3.0F * page.h())});
+}
+
+} // namespace sondeyard::ui

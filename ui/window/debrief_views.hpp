@@ -1,0 +1,41 @@
+// The views of the debrief, and what they share. Each is one function in a file of its own that draws into the area whose
+// top left is the current cursor position and whose size (pixels) it is given; headline, row of views and buttons below
+// are the page's. To add one: its function here, its row in the table of debrief_page.cpp, its key in the table of commands.
+#pragma once
+
+#include "ui/window/debrief_page.hpp"
+
+#include <span>
+#include <string>
+#include <string_view>
+
+namespace sondeyard::ui {
+
+void debrief_result(const DebriefParts& parts, ImVec2 size);
+
+// ---- The row of views ----
+
+struct DebriefViewInfo {
+    DebriefView view;
+    std::string_view command;                             // its id; label and key stand in the table of commands
+    void (*draw)(const DebriefParts& parts, ImVec2 size); // nullptr: not there, and left out of the row
+};
+std::span<const DebriefViewInfo> debrief_views();
+
+// ---- What the views share ----
+
+// Text at the cursor, broken into lines that end at wrap_to_x (window coordinates) when it is given; the cursor goes below.
+void write(ImFont* font, ImU32 colour, std::string_view words, float wrap_to_x = 0.0F);
+void debrief_heading(const DebriefParts& page, std::string_view words); // small and quiet, with a little room above
+
+// A drawn tick, cross or dash: the word beside it says the same.
+enum class Sign { good, bad, none };
+void draw_sign(ImDrawList& list, const DebriefParts& page, ImVec2 centre, Sign sign);
+
+std::string clock_text(std::int64_t tick); // minutes:seconds since the start
+
+// Takes wheel and drag of the plan at this place (pixels) into state.view; fits it to what matters when it was not
+// placed yet or its size has changed. Before draw_plan.
+void work_plan(const DebriefParts& page, ImVec2 origin, ImVec2 size);
+
+} // namespace sondeyard::ui
