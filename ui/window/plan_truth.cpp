@@ -206,9 +206,8 @@ void draw_other_sondes(Sheet& sheet, const field::World& world) {
         sheet.list.AddCircleFilled(at, 2.0F, sheet.ink().warning, 8);
         sheet.labels.take(grown({at, at}, r));
         name_point(sheet, at, r, sheet.ink().warning,
-                   fmt::format("{}'s sonde, {}, {:.2f} m deep", other.owner,
-                               field::frequency_text(other.sonde.frequency_hz),
-                               field::depth_m(world, other.sonde.position_m)),
+                   fmt::format("{}'s sonde, {}, {} deep", other.owner, field::frequency_text(other.sonde.frequency_hz),
+                               length_words(sheet.theme, field::depth_m(world, other.sonde.position_m))),
                    true);
     }
 }
