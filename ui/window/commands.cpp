@@ -75,7 +75,7 @@ constexpr CommandInfo table[] = {
     {"hand_south", "Hand south", "S or Down", "Moves the hand down the sheet.", hand, {key(SDLK_s), key(SDLK_DOWN)}, true, working},
     {"hand_west", "Hand west", "A or Left", "Moves the hand to the left.", hand, {key(SDLK_a), key(SDLK_LEFT)}, true, working},
     {"hand_east", "Hand east", "D or Right", "Moves the hand to the right.", hand, {key(SDLK_d), key(SDLK_RIGHT)}, true, working},
-    {"slow", "Slow hand", "hold Shift", "Everything the hand does goes at a tenth, for the last centimetres.", hand, {key(SDLK_LSHIFT), key(SDLK_RSHIFT)}, true, working},
+    {"slow", "Slow hand", "hold Shift", "Everything the hand does goes at a tenth, for the last {centimetres|inches}.", hand, {key(SDLK_LSHIFT), key(SDLK_RSHIFT)}, true, working},
     {"hold_hand", "Keep hand", "Z", "Keeps the hand where it is, so that the pointer is free; again takes it up. A click on the plan does the same; near a mark, with the tip up, a click chooses the mark.", hand, {key(SDLK_z)}, false, working},
     // Holding the receiver
     {"toggle_height", "Lower", "Space", "Lowers the receiver's tip to the ground, or holds it out again to walk.", hold, {key(SDLK_SPACE)}, false, working},
