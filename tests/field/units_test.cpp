@@ -7,6 +7,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <regex>
 
 using namespace sondeyard;
@@ -16,7 +17,7 @@ namespace {
 
 // A number with a metric unit of length, or one of its words. "ohm m" is no length.
 std::string metric_in(const std::string& text) {
-    static const std::regex length(R"((\d ?(m|cm|mm|m2|m3)\b)|([Mm]et(re|er)s?\b)|(\{[^}]*\}))");
+    static const std::regex length(R"((\d ?(m|cm|mm|m2|m3)\b)|([Mm]etres?\b)|(\{[^}]*\}))");
     std::smatch found;
     return std::regex_search(text, found, length) ? found.str() : std::string();
 }

@@ -3,6 +3,7 @@
 #include "window_harness.hpp"
 
 #include <charconv>
+#include <algorithm>
 #include <regex>
 
 using namespace sondeyard;
@@ -28,7 +29,7 @@ std::string text_of_frame(Desk& desk) {
 }
 
 std::string metric_in(const std::string& text) {
-    static const std::regex length(R"((\d ?(m|cm|mm|m2|m3)\b.{0,20})|(.{0,20}[Mm]et(re|er)s?\b)|(\{[^}]*\}))");
+    static const std::regex length(R"((\d ?(m|cm|mm|m2|m3)\b.{0,20})|(.{0,20}[Mm]etres?\b)|(\{[^}]*\}))");
     std::smatch found;
     return std::regex_search(text, found, length) ? found.str() : std::string();
 }
