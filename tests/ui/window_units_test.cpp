@@ -2,8 +2,8 @@
 #include "ui/window/plan.hpp"
 #include "window_harness.hpp"
 
-#include <charconv>
 #include <algorithm>
+#include <charconv>
 #include <regex>
 
 using namespace sondeyard;
