@@ -113,7 +113,7 @@ WhatCouldBeKnown what_could_be_known(const Setting& setting, const ExerciseState
     const SondeTruth& sonde = score.located.sonde;
     w.trainee = {score.horizontal_error_m, score.depth_error_m, score.tilt.tilt_error_deg};
     w.soundings = soundings_of(state, sonde, along_m_of(state, score));
-    w.truth = {sonde.position_m, one_phase(dipole_seen(setting.world, sonde).moment_am2)};
+    w.truth = {sonde.position_m, one_phase(dipole_seen(setting.world, setting.ground, sonde).moment_am2)};
     if (!(glm::length(w.truth.moment_am2) > 0.0)) {
         w.soundings.clear();
     }

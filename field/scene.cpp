@@ -101,7 +101,7 @@ GroundModel ground_model_of(const World& world) {
     return model;
 }
 
-sim::Dipole dipole_seen(const World& world, const SondeTruth& sonde) {
+sim::Dipole dipole_seen(const World& world, const GroundModel& ground, const SondeTruth& sonde) {
     sim::Dipole seen = dipole_of(sonde);
     if (world.run && ground.wall) {
         const double along_m = project(*world.run, sonde.position_m).along_m;
@@ -111,7 +111,7 @@ sim::Dipole dipole_seen(const World& world, const SondeTruth& sonde) {
 }
 
 sim::Scene scene_of(const World& world, const GroundModel& ground, const SondeTruth& sonde) {
-    const sim::Dipole seen = dipole_seen(world, sonde);
+    const sim::Dipole seen = dipole_seen(world, ground, sonde);
     std::shared_ptr<const sim::GroundTable> table;
     if (ground.sonde) {
         table = std::make_shared<sim::GroundTable>(ground.sonde->at_depth(table_depth_m(world, sonde.position_m)));

@@ -26,7 +26,7 @@ struct GroundModel {
 GroundModel ground_model_of(const World& world);
 
 // The sonde as it is seen from outside its pipe: its moment through the wall, where it lies.
-sim::Dipole dipole_seen(const World& world, const SondeTruth& sonde);
+sim::Dipole dipole_seen(const World& world, const GroundModel& ground, const SondeTruth& sonde);
 
 // All that sends, with the sonde lying as given. The sonde's own emission, with all that metal and ground make of it,
 // comes first.

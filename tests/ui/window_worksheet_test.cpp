@@ -32,7 +32,7 @@ void work_the_track(Desk& desk) {
     const field::World& world = desk.app->session()->setting.world;
     const glm::dvec2 sonde_m = field::plan(world.sonde.position_m);
     const double tilt_deg = world.sonde.tilt_deg;
-    const double antenna_m = field::depth_m(world.sonde) + world.receiver.tip_to_antenna_m;
+    const double antenna_m = field::depth_m(world) + world.receiver.tip_to_antenna_m;
     const glm::dvec2 raised = -field::direction_of(world.sonde.heading_deg);
     const field::TrackPlaces places = field::places_on_track(tilt_deg);
     desk.press(SDLK_SPACE);
@@ -64,7 +64,7 @@ TEST_CASE("The worksheet fills itself from the notebook and is taken as calls, b
     const field::Notebook& notebook = desk.state().notebook;
     CHECK(notebook.tilt_call == field::TiltCall::tilted);
     REQUIRE(notebook.depth_call_m);
-    CHECK(std::abs(*notebook.depth_call_m - field::depth_m(world.sonde)) < 0.1);
+    CHECK(std::abs(*notebook.depth_call_m - field::depth_m(world)) < 0.1);
     CHECK(notebook.tilt_angle_call_deg == std::round(w.fix->tilt_deg.value));
     CHECK(std::abs(std::remainder(notebook.raised_heading_deg - world.sonde.heading_deg - 180.0, 360.0)) < 3.0);
     desk.press(SDLK_F10);

@@ -106,7 +106,7 @@ void draw_plan_part(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 
     content.trail = page.exercise.trail;
     content.truth = &page.setting;
     content.score = &page.score;
-    content.map = page.state.map_shown ? page.state.map.get() : nullptr;
+    content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
     draw_plan(list, page.theme, page.state.view, content);
     const PlanView& view = page.state.view;
     list.PushClipRect(origin, origin + size, true);
