@@ -197,8 +197,9 @@ struct Observation {
     bool finished = false;
     std::optional<double> counter_m; // cable out by the counter, to 0.01 m; empty: there is none
     bool cable_moving = false;
-    bool refused = false;  // this tick's command could not be done; `note` says why
-    std::string_view note; // static text: why refused or what else is to be said of it, or empty
+    bool refused = false; // this tick's command could not be done; `note` says why
+    std::string_view
+        note; // static text, lengths in braces (in_units): why refused or what else is to be said of it, or empty
 };
 
 // ---- State ----

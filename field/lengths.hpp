@@ -27,9 +27,15 @@ std::string error_text(double length_m, Units units);
 // A length of a round figure that was chosen, not measured: as few decimals as show it ("0.5 m", "3 m").
 std::string round_text(double length_m, Units units);
 
+// Both forms of a length for in_units, "{1.52 m|5 ft 0 in}": a sentence is put together once, and said in the reader's
+// units at the end. The second takes the metric form as it is given.
+std::string either(double length_m);
+std::string either(std::string_view metric, double length_m);
+
 // Texts that were written down beforehand (data files, fixed sentences) have their lengths in braces: "within {0.5 m}",
 // or "{1.5 m|5 ft}" where each system has its own round figure. metric: what stands before the bar, as it stands.
-// feet: what stands after it, else the length in feet and inches. Braces that hold no length stay as they are.
+// feet: what stands after it, else the length in feet and inches. Braces without a bar that hold no length stay as they
+// are.
 std::string in_units(std::string_view text, Units units);
 
 // A length that somebody typed: "1.6 m", "160 cm", "12 mm", "5 ft 3 in", "5' 3 1/2\"", "5ft", "63 in", "3/4 in". A

@@ -119,9 +119,22 @@ void score_tilt(const Notebook& notebook, Score& out) {
     out.tilt_points = tilt.right ? full_tilt_points : 0;
 }
 
+// The parts put their lengths down in both forms.
+void say_in(Units units, Score& out) {
+    const auto say = [units](std::string& text) { text = in_units(text, units); };
+    for (ProcedureItem& item : out.procedure) {
+        say(item.evidence);
+    }
+    for (SafetyItem& item : out.safety) {
+        say(item.evidence);
+    }
+    std::ranges::for_each(out.lines_in_box, say);
+    say(out.line_hit);
+}
+
 } // namespace
 
-Score score(const Setting& setting, const ExerciseState& state) {
+Score score(const Setting& setting, const ExerciseState& state, Units units) {
     Score out;
     out.finished = state.finished_tick.has_value();
     out.located = located_sonde(setting, state);
@@ -134,6 +147,7 @@ Score score(const Setting& setting, const ExerciseState& state) {
     const bool near_enough = out.horizontal_error_m && *out.horizontal_error_m <= out.half_band_m + edge;
     const bool safe = std::ranges::none_of(out.safety, &SafetyItem::failed);
     out.passed = out.finished && near_enough && out.depth_within && out.dig_outcome == DigOutcome::on_the_pipe && safe;
+    say_in(units, out);
     return out;
 }
 

@@ -140,15 +140,16 @@ NearLine near_line(const World& world, const BuriedLine& line, const DigBox& box
 std::string line_text(const BuriedLine& line, const NearLine& near) {
     std::string text = fmt::format("{}, {}, ", name_of(line.kind), line.owner.empty() ? "private" : line.owner);
     if (near.depth_in_box_m) {
-        text += fmt::format("in the box, {:.2f} m down", *near.depth_in_box_m);
+        text += fmt::format("in the box, {} down", either(*near.depth_in_box_m));
     } else if (near.true_m <= edge) {
         text += "under the box";
     } else {
-        text += fmt::format("{:.2f} m from the box", near.true_m);
+        text += fmt::format("{} from the box", either(near.true_m));
     }
     if (near.paint_m) {
-        text += fmt::format(" (its paint {})",
-                            *near.paint_m <= edge ? "crosses the box" : fmt::format("{:.2f} m from it", *near.paint_m));
+        text +=
+            fmt::format(" (its paint {})",
+                        *near.paint_m <= edge ? "crosses the box" : fmt::format("{} from it", either(*near.paint_m)));
     } else {
         text += " (not marked)";
     }
@@ -165,13 +166,13 @@ void score_lines(const World& world, const DigBox& box, Score& out) {
         }
         if (near.depth_in_box_m && (!shallowest_m || *near.depth_in_box_m < *shallowest_m)) {
             shallowest_m = near.depth_in_box_m;
-            out.line_hit = fmt::format("the {} line of {}, {:.2f} m down", name_of(line.kind),
-                                       line.owner.empty() ? "the property" : line.owner, *shallowest_m);
+            out.line_hit = fmt::format("the {} line of {}, {} down", name_of(line.kind),
+                                       line.owner.empty() ? "the property" : line.owner, either(*shallowest_m));
         }
         if (out.by_machine && (near.inside_by_rule() || near.depth_in_box_m)) {
             zone.failed = true;
-            zone.evidence += fmt::format("{}{}, tolerance zone {:.2f} m from its centre",
-                                         zone.evidence.empty() ? "" : "; ", line_text(line, near), near.zone_m);
+            zone.evidence += fmt::format("{}{}, tolerance zone {} from its centre", zone.evidence.empty() ? "" : "; ",
+                                         line_text(line, near), either(near.zone_m));
         }
     }
     if (!zone.failed) {

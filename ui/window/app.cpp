@@ -115,6 +115,7 @@ void App::begin(const scenarios::Scenario& scenario, std::uint64_t seed, int cou
     auto session = std::make_unique<Session>(scenario, seed, scenarios::resolve(scenario, seed));
     session->course_index = course_index;
     session_ = std::move(session);
+    take_up_units();
     page_ = Page::exercise;
     message_.clear();
     left_choice_.reset();
@@ -139,8 +140,8 @@ void App::begin_row(int index, std::uint64_t seed) {
 void App::finish_exercise() {
     Session& s = *session_;
     end_log(s);
-    s.score = field::score(s.setting, s.state);
-    s.debrief = field::debrief(s.setting, s.state, *s.score);
+    s.score = field::score(s.setting, s.state, s.units);
+    s.debrief = field::debrief(s.setting, s.state, *s.score, s.units);
     s.debrief_ui = DebriefState{};
     if (s.lesson) {
         finish_lesson_part();
@@ -494,6 +495,7 @@ Settings App::shown_settings() const {
     Settings shown = settings_;
     shown.night = dark();
     shown.muted = muted();
+    shown.units = units();
     return shown;
 }
 
@@ -625,7 +627,8 @@ void App::draw_start(ImVec2 size) {
     draw_left_plain(layout.left, panel);
     const bool lessons = start_ui_.list == StartList::lessons;
     header_bar(theme_, layout.header, lessons ? "Lessons" : "Exercises",
-               people_.current() == 0 ? std::string() : people_.name(), -1, buttons, context(), requests_);
+               people_.current() == 0 ? std::string() : people_.name(), -1,
+               std::span(buttons).subspan(0, layout.narrow ? 3 : buttons.size()), context(), requests_);
     ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
     if (lessons) {
         lesson_list(theme_, layout.plan, lesson_rows_, units(), context(), message_, start_ui_, requests_);

@@ -140,6 +140,7 @@ private:
     void next_exercise();
     void wish_picture();
     void toggle_map();
+    void take_up_units(); // the theme and the session say lengths as the settings want them
     void toggle_lesson_map();
 
     AppOptions options_;

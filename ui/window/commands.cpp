@@ -90,11 +90,11 @@ constexpr CommandInfo table[] = {
     {"hand_south", "Hand south", "S or Down", "Moves the hand down the sheet.", hand, {key(SDLK_s), key(SDLK_DOWN)}, true, working},
     {"hand_west", "Hand west", "A or Left", "Moves the hand to the left.", hand, {key(SDLK_a), key(SDLK_LEFT)}, true, working},
     {"hand_east", "Hand east", "D or Right", "Moves the hand to the right.", hand, {key(SDLK_d), key(SDLK_RIGHT)}, true, working},
-    {"slow", "Slow hand", "hold Shift", "Everything the hand does goes at a tenth, for the last centimetres.", hand, {key(SDLK_LSHIFT), key(SDLK_RSHIFT)}, true, working},
+    {"slow", "Slow hand", "hold Shift", "Everything the hand does goes at a tenth, for the last {centimetres|inches}.", hand, {key(SDLK_LSHIFT), key(SDLK_RSHIFT)}, true, working},
     {"hold_hand", "Keep hand", "Z", "Keeps the hand where it is, so that the pointer is free; again takes it up. A click on the plan does the same; near a mark, with the tip up, a click chooses the mark.", hand, {key(SDLK_z)}, false, working},
     // Holding the receiver
     {"toggle_height", "Lower", "Space", "Lowers the receiver's tip to the ground, or holds it out again to walk.", hold, {key(SDLK_SPACE)}, false, working},
-    {"lift", "Lift 0.5 m", "T", "Holds the tip 0.5 m above the ground for the lift check: the depth must grow by as much.", hold, {key(SDLK_t)}, false, working},
+    {"lift", "Lift {0.5 m}", "T", "Holds the tip {0.5 m} above the ground for the lift check: the depth must grow by as much.", hold, {key(SDLK_t)}, false, working},
     {"turn_left", "Turn left", "Q", "Turns with the receiver to the left; the tip stays where it is.", hold, {key(SDLK_q)}, true, working},
     {"turn_right", "Turn right", "E", "Turns with the receiver to the right.", hold, {key(SDLK_e)}, true, working},
     {"half_round", "Half round", "H", "Walks half round the tip, for the second reading of a facing pair.", hold, {key(SDLK_h)}, false, working},
@@ -131,7 +131,7 @@ constexpr CommandInfo table[] = {
     {"edit_form", "Numbers", "0", "Opens the numbers of calls and dig box in the strip; Tab goes from one to the next.", paper, {key(SDLK_0)}, false, working},
     {"dig_to_pipe", "To pipe's top", "Y", "Sets the box's depth to the pipe's top, worked out from your depth call and the job sheet.", paper, {key(SDLK_y)}, false, with_dig},
     {"take_back_dig", "Take box back", "Ctrl 5", "Takes the dig box back.", paper, {ctrl(SDLK_5)}, false, with_dig},
-    {"truck_check", "Check at truck", "C", "Before the push: sonde on the ground 2.0 m from the tip; the receiver should read 2.0 m.", paper, {key(SDLK_c)}, false, working},
+    {"truck_check", "Check at truck", "C", "Before the push: sonde on the ground {2.0 m} from the tip; the receiver should read {2.0 m}.", paper, {key(SDLK_c)}, false, working},
     {"read_ticket", "Ticket read", "O", "Notes that you have read the one-call ticket and its answers.", paper, {key(SDLK_o)}, false, working},
     // The tilt worksheet
     {"worksheet", "Worksheet", "F10", "Shows or folds the tilt worksheet: tilt, place and depth worked out from the plumb points and the depth.", tilt, {key(SDLK_F10)}, false, in_exercise},
@@ -142,9 +142,9 @@ constexpr CommandInfo table[] = {
     // The cable hand
     {"pull_back", "Pull back", "F6", "Asks the cable hand to pull back by the step; counter and sonde follow the pipe, the sonde once the slack is taken up.", rods, {key(SDLK_F6)}, false, with_cable},
     {"push_on", "Push on", "F7", "Asks the cable hand to push on by the step.", rods, {key(SDLK_F7)}, false, with_cable},
-    {"cable_step", "Cable step", "F8", "How much he is asked for at a time: 0.1, 0.5, 1 or 3 m.", rods, {key(SDLK_F8)}, false, with_cable},
+    {"cable_step", "Cable step", "F8", "How much he is asked for at a time: {0.1, 0.5, 1 or 3 m|6 in, 1, 3 or 9 ft}.", rods, {key(SDLK_F8)}, false, with_cable},
     // People and progress
-    {"people", "Who practises", "P", "Shows who practises on this machine, to choose one or to add one.", who, {key(SDLK_p)}, false, to_people},
+    {"people", "People", "P", "Shows who practises on this machine, to choose one or to add one.", who, {key(SDLK_p)}, false, to_people},
     {"add_person", "Add a person", "N", "Asks for the name of somebody new.", who, {key(SDLK_n)}, false, at_people},
     {"progress", "Progress", "G", "Shows how errors went over time, what is weak, what to practise next, and every attempt.", who, {key(SDLK_g)}, false, to_progress},
     {"practise", "Practise the first", "X", "Begins the exercise that is due first.", who, {key(SDLK_x)}, false, at_progress},
@@ -158,6 +158,7 @@ constexpr CommandInfo table[] = {
     {"sheet", "Sheet", "F2", "Shows or folds the job sheet.", show, {key(SDLK_F2)}, false, in_exercise},
     {"night", "Night", "F3", "Changes between day and night.", show, {key(SDLK_F3)}, false, always},
     {"settings", "Settings", "F4", "Shows or folds the settings.", show, {key(SDLK_F4)}, false, always},
+    {"units", "Metres or feet", "F9", "Changes between metres and feet and inches, in everything that is shown; the work stays as it is.", show, {key(SDLK_F9)}, false, always},
     {"next_line", "Next line", "F5", "The NEXT line: fades with practice, always there, or off.", show, {key(SDLK_F5)}, false, always},
     {"volume_up", "Louder", "+", "Makes the tone louder.", show, {key(SDLK_PLUS), key(SDLK_EQUALS), key(SDLK_KP_PLUS)}, false, always},
     {"volume_down", "Softer", "-", "Makes the tone softer.", show, {key(SDLK_MINUS), key(SDLK_KP_MINUS)}, false, always},
@@ -296,7 +297,7 @@ float command_button_width(const Theme& theme, std::string_view id, std::string_
     if (info == nullptr) {
         return 0.0F;
     }
-    const std::string_view text = label.empty() ? info->label : label;
+    const std::string text = in_units(theme, label.empty() ? info->label : label);
     const ImVec2 words =
         theme.text->CalcTextSizeA(theme.text->FontSize, FLT_MAX, 0, text.data(), text.data() + text.size());
     const ImVec2 keys = theme.note->CalcTextSizeA(theme.note->FontSize, FLT_MAX, 0, info->key_text.data(),
@@ -311,7 +312,7 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
         return false;
     }
     const bool on = info->enabled(context);
-    const std::string_view text = label.empty() ? info->label : label;
+    const std::string text = in_units(theme, label.empty() ? info->label : label);
     const ImVec2 size(command_button_width(theme, id, label), std::ceil(1.6F * theme.h));
     const ImVec2 at = ImGui::GetCursorScreenPos();
     ImGui::PushID(id.data(), id.data() + id.size());
@@ -332,7 +333,7 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
                  info->key_text.data(), info->key_text.data() + info->key_text.size());
     if (ImGui::IsItemHovered(ImGuiHoveredFlags_AllowWhenDisabled)) {
         ImGui::BeginTooltip();
-        wrapped(info->help, 22 * theme.h);
+        wrapped(in_units(theme, info->help), 22 * theme.h);
         ImGui::TextDisabled("Key: %.*s", static_cast<int>(info->key_text.size()), info->key_text.data());
         ImGui::EndTooltip();
     }

@@ -171,7 +171,7 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
         }
     }
     const std::string cable = model.seen.cable_moving && model.seen.counter_m
-                                  ? fmt::format("The cable moves: {:.2f} m out.", *model.seen.counter_m)
+                                  ? fmt::format("The cable moves: {} out.", length_words(theme, *model.seen.counter_m))
                                   : std::string();
     const std::string_view words = model.waiting          ? "The clock starts when you move the hand."
                                    : model.context.paused ? "Paused"

@@ -332,11 +332,11 @@ void lean_section(const Theme& theme, ImVec2 at, ImVec2 room, const field::Obser
     const bool up = seen.tip_height_m >= field::tip_down_m;
     line(theme.figures, leans ? p.warning : p.ink, fmt::format("{:.1f}°{}", seen.lean_deg, leans ? " leans" : ""));
     if (brief) {
-        line(theme.figures, up ? p.warning : p.ink, fmt::format("{:.2f} m{}", seen.tip_height_m, up ? " up" : ""));
+        line(theme.figures, up ? p.warning : p.ink, length_words(theme, seen.tip_height_m) + (up ? " up" : ""));
         return;
     }
     line(theme.note, p.quiet, "tip above");
-    line(theme.figures, up ? p.warning : p.ink, fmt::format("{:.2f} m", seen.tip_height_m));
+    line(theme.figures, up ? p.warning : p.ink, length_words(theme, seen.tip_height_m));
     line(theme.note, up ? p.warning : p.quiet, up ? "tip is up" : "on the ground");
 }
 

@@ -74,8 +74,11 @@ struct ExerciseModel {
 
 struct DigForm { // what the form of calls and dig box keeps while numbers are being typed
     bool open = false;
-    bool focus_first = false; // put the keyboard into the first number at the next frame
-    float length_m = 0, width_m = 0, depth_m = 0, turn_deg = 0, depth_call_m = 0, raised_deg = 0, tilt_deg = 0;
+    bool focus_first = false;          // put the keyboard into the first number at the next frame
+    using Text = std::array<char, 40>; // a length as it is typed: see field::parse_length
+    Text length{}, width{}, depth{}, depth_call{};
+    float turn_deg = 0, raised_deg = 0, tilt_deg = 0;
+    std::string trouble; // of the last length that was typed
 };
 
 enum class LeftPanel { folded, sheet, help, settings, worksheet, lesson };

@@ -48,7 +48,7 @@ struct ScaleBar {
     float px = 0.0F;
     std::string label; // "5 m", "20 cm"
 };
-ScaleBar scale_bar(double px_per_m, float longest_px);
+ScaleBar scale_bar(double px_per_m, float longest_px, field::Units units = field::Units::metric);
 
 // Colour and letter of a line's paint by the uniform colour code (APWA; from memory): the letter repeats what the
 // colour says.

@@ -33,6 +33,10 @@ void open_line(ImDrawList& list, const std::vector<ImVec2>& points, ImU32 colour
 
 // The smallest of a 1/2/5 ladder of metres that is at least this many pixels.
 double step_m(double px_per_m, double least_px);
+// What the grid and its figures count: metres, or feet.
+inline double grid_unit_m(const Sheet& sheet) {
+    return sheet.theme.units == field::Units::feet ? field::metres_per_foot : 1.0;
+}
 
 // Sets a name beside a point where there is room. Important names may stand a little farther off when all places next
 // to the thing are taken; others are left out.

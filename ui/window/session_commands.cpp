@@ -161,7 +161,10 @@ void ask_cable(Session& s) {
 }
 
 void cable_step(Session& s) {
-    static constexpr std::array<double, 4> steps_m = {0.1, 0.5, 1.0, 3.0};
+    static constexpr double ft = field::metres_per_foot;
+    static constexpr std::array<double, 4> metric_m = {0.1, 0.5, 1.0, 3.0};
+    static constexpr std::array<double, 4> feet_m = {0.5 * ft, ft, 3.0 * ft, 9.0 * ft};
+    const std::array<double, 4>& steps_m = s.units == field::Units::feet ? feet_m : metric_m;
     const auto* const now = std::ranges::find(steps_m, s.ui.cable_step_m);
     s.ui.cable_step_m = now == steps_m.end() || now + 1 == steps_m.end() ? steps_m.front() : *(now + 1);
 }
