@@ -147,8 +147,8 @@ struct Notebook {
 const Mark* find_last(const Notebook& notebook, MarkKind kind); // nullptr when none
 const Reading* find_reading(const Notebook& notebook, int id);
 
-// A lift check among the readings: one that counts and one, mast plumb, raised by lift_m +-0.1 within pair_distance_m of
-// it.
+// A lift check among the readings: one that counts and one, mast plumb, raised by lift_m +-0.1 within pair_distance_m
+// of it.
 struct LiftCheck {
     int low_id = 0;
     int high_id = 0;

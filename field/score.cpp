@@ -52,7 +52,8 @@ void score_position(const World& world, const Notebook& notebook, Score& out) {
     if (locate == nullptr) {
         return;
     }
-    // A depth is called at the mark, so it counts from the surface there; a mark lower than the sonde says nothing of it.
+    // A depth is called at the mark, so it counts from the surface there; a mark lower than the sonde says nothing of
+    // it.
     const double at_mark_m = height_m(world.yard.terrain, locate->place_m) - sonde.position_m.z;
     out.depth_at_mark_m = at_mark_m >= sim::closest_range_m ? at_mark_m : out.true_depth_m;
     const double error_m = glm::distance(locate->place_m, plan(sonde.position_m));
@@ -105,8 +106,8 @@ TiltScore tilt_of(const SondeTruth& sonde, const Notebook& notebook) {
     return tilt;
 }
 
-// He says how the sonde lay where the locate counts, or where it lay when he marked it: what he carries on to the stop is
-// a place, and how the sonde lay there he may never have seen.
+// He says how the sonde lay where the locate counts, or where it lay when he marked it: what he carries on to the stop
+// is a place, and how the sonde lay there he may never have seen.
 void score_tilt(const Notebook& notebook, Score& out) {
     TiltScore& tilt = out.tilt;
     tilt = tilt_of(out.located.sonde, notebook);

@@ -3,9 +3,9 @@
 // The scored locate is the sonde; the scored dig is the fault (field::dig_target). The rubric's bands are in the World;
 // what is the same in every exercise is here.
 //
-// With the cable hand there are two right places: where the sonde lay when the locate was marked, and the stop, which the
-// trainee may mark by carrying on with counter and pipe heading. A locate counts against the nearer one, and the depth
-// call with it.
+// With the cable hand there are two right places: where the sonde lay when the locate was marked, and the stop, which
+// the trainee may mark by carrying on with counter and pipe heading. A locate counts against the nearer one, and the
+// depth call with it.
 #pragma once
 
 #include "field/exercise.hpp"

@@ -62,8 +62,8 @@ void keep_below_zero(double at_0, double at_1, double& from, double& to) {
     }
 }
 
-// Where a buried line's top is shallowest inside the box: its depth from the surface at the box's middle, as that of the
-// bottom. Empty when no part of it lies in the box above its bottom.
+// Where a buried line's top is shallowest inside the box: its depth from the surface at the box's middle, as that of
+// the bottom. Empty when no part of it lies in the box above its bottom.
 struct TopInBox {
     double depth_m = 0.0;
     glm::dvec2 place_m{0.0};
@@ -214,8 +214,8 @@ DigOutcome outcome_of(const DigBox& box, const Score& so_far) {
                                                                               : DigOutcome::on_the_pipe;
 }
 
-// Where the drain itself comes up within the box, as in a drop or a steep branch: the springline's depth at its highest,
-// when that is more than an ordinary fall above the fault's and above the bottom of the box.
+// Where the drain itself comes up within the box, as in a drop or a steep branch: the springline's depth at its
+// highest, when that is more than an ordinary fall above the fault's and above the bottom of the box.
 std::optional<double> rising_pipe_m(const World& world, const DigBox& box, const DigTarget& target) {
     if (!world.run) {
         return std::nullopt;

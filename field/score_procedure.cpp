@@ -122,9 +122,9 @@ double true_dip_deg(const Setting& setting, const ExerciseState& state, const si
     return sim::degrees(std::atan2(std::abs(field.z), std::hypot(field.x, field.y)));
 }
 
-// How far from level the field stood at marks. A field dial showed it; level coils cannot, but one along the sonde falls
-// silent where the field stands plumb, so those nulls are its plumb points, and to judge them the true field at the coil
-// is taken. The scene is made once for all marks of one place of the sonde.
+// How far from level the field stood at marks. A field dial showed it; level coils cannot, but one along the sonde
+// falls silent where the field stands plumb, so those nulls are its plumb points, and to judge them the true field at
+// the coil is taken. The scene is made once for all marks of one place of the sonde.
 class Dips {
 public:
     Dips(const Setting& setting, const ExerciseState& state) : setting_(setting), state_(state) {}

@@ -44,8 +44,8 @@ std::optional<Number> whole_number(std::string_view text) {
     return error == std::errc{} && end == text.data() + text.size() ? std::optional(value) : std::nullopt;
 }
 
-// To be given to transform(). Read here, since CLI11 alone would take -1 for 2^64 - 1, 010 for 8, and a number that is too
-// large for the largest.
+// To be given to transform(). Read here, since CLI11 alone would take -1 for 2^64 - 1, 010 for 8, and a number that is
+// too large for the largest.
 template <typename Number>
 CLI::Validator whole(Number low, Number high) {
     return {[low, high](std::string& text) {

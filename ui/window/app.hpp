@@ -40,7 +40,8 @@ struct Sound {
 
 class App {
 public:
-    // Needs no window, and makes no file but the store that takes older results over. Throws scenarios::ScenarioError, field::LogError for a bad scenario or log given.
+    // Needs no window, and makes no file but the store that takes older results over. Throws scenarios::ScenarioError,
+    // field::LogError for a bad scenario or log given.
     explicit App(AppOptions options);
     ~App();
 

@@ -1,6 +1,7 @@
-// The views of the debrief, and what they share. Each is one function in a file of its own that draws into the area whose
-// top left is the current cursor position and whose size (pixels) it is given; headline, row of views and buttons below
-// are the page's. To add one: its function here, its row in the table of debrief_page.cpp, its key in the table of commands.
+// The views of the debrief, and what they share. Each is one function in a file of its own that draws into the area
+// whose top left is the current cursor position and whose size (pixels) it is given; headline, row of views and buttons
+// below are the page's. To add one: its function here, its row in the table of debrief_page.cpp, its key in the table
+// of commands.
 #pragma once
 
 #include "ui/window/debrief_page.hpp"
@@ -26,7 +27,8 @@ std::span<const DebriefViewInfo> debrief_views();
 
 // ---- What the views share ----
 
-// Text at the cursor, broken into lines that end at wrap_to_x (window coordinates) when it is given; the cursor goes below.
+// Text at the cursor, broken into lines that end at wrap_to_x (window coordinates) when it is given; the cursor goes
+// below.
 void write(ImFont* font, ImU32 colour, std::string_view words, float wrap_to_x = 0.0F);
 void debrief_heading(const DebriefParts& page, std::string_view words); // small and quiet, with a little room above
 

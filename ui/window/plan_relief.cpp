@@ -1,5 +1,5 @@
-// The ground's shape on the plan, as a survey drawing shows it: contours with their heights, hachures down a bank, ticks on
-// the low side of a wall. Heights count from where the operator started.
+// The ground's shape on the plan, as a survey drawing shows it: contours with their heights, hachures down a bank,
+// ticks on the low side of a wall. Heights count from where the operator started.
 #include "ui/window/plan_sheet.hpp"
 
 #include <fmt/format.h>

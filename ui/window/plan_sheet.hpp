@@ -1,6 +1,7 @@
 // Inside of the plan: what its parts share. plan.cpp draws marks, operator and furniture of the sheet and sets the
-// order; plan_ground.cpp, plan_services.cpp and plan_relief.cpp what anyone in the yard sees; plan_truth.cpp, plan_points.cpp,
-// map_picture.cpp and map_lines.cpp what is only shown in the debrief (the last three also in a lesson that shows the field).
+// order; plan_ground.cpp, plan_services.cpp and plan_relief.cpp what anyone in the yard sees; plan_truth.cpp,
+// plan_points.cpp, map_picture.cpp and map_lines.cpp what is only shown in the debrief (the last three also in a lesson
+// that shows the field).
 #pragma once
 
 #include "ui/window/drafting.hpp"
