@@ -514,7 +514,7 @@ int replay(const LogOptions& options) {
         fmt::print("{} checkpoints compared, {}\n", r.result.checkpoints,
                    r.result.first_difference ? "and the replay differs" : "all agree");
         print_findings(findings);
-        for (const std::string& sentence : field::known_sentences(known)) {
+        for (const std::string& sentence : field::known_sentences(known, units)) {
             print_row(2, "-", sentence);
         }
         print_doubts(why);
