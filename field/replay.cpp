@@ -37,30 +37,85 @@ ReplayResult replay(const Setting& setting, const WorkLog& log) {
     return result;
 }
 
-Player::Player(const Setting& setting, const WorkLog& log) : setting_(setting), log_(log), current_(start(setting)) {
-    keyframes_.push_back(current_);
+// ---- Player ----
+
+Player::Player(const Setting& setting, const WorkLog& log)
+    : setting_(setting), log_(log), current_(start(setting)), seen_(observe(setting, current_)),
+      trail_(current_.trail) {
+    timeline_.take(std::nullopt, seen_, current_);
+    keep_keyframe();
 }
 
-std::int64_t Player::last_tick() const { return static_cast<std::int64_t>(log_.actions.size()); }
+std::int64_t Player::last_tick() const { return ended_ ? prepared() : static_cast<std::int64_t>(log_.actions.size()); }
+
+void Player::keep_keyframe() {
+    std::vector<TrailPoint> trail = std::move(current_.trail); // not copied with the rest
+    std::vector<Notebook> undo = std::move(current_.undo);
+    current_.trail.clear();
+    current_.undo.clear();
+    std::shared_ptr<const std::vector<Notebook>> kept =
+        undo_changed_ ? std::make_shared<const std::vector<Notebook>>(undo) : keyframes_.back().undo;
+    keyframes_.push_back({current_, seen_, trail.size(), std::move(kept)});
+    undo_changed_ = false;
+    current_.trail = std::move(trail);
+    current_.undo = std::move(undo);
+}
+
+void Player::go_to(const Keyframe& keyframe) {
+    std::vector<TrailPoint> trail = std::move(current_.trail); // of the same exercise: only longer or shorter
+    const std::size_t have = std::min(trail.size(), keyframe.trail_size);
+    trail.resize(have);
+    trail.insert(trail.end(), trail_.begin() + static_cast<std::ptrdiff_t>(have),
+                 trail_.begin() + static_cast<std::ptrdiff_t>(keyframe.trail_size));
+    current_ = keyframe.state;
+    current_.trail = std::move(trail);
+    current_.undo = *keyframe.undo;
+    seen_ = keyframe.seen;
+}
+
+bool Player::step_on() {
+    const std::int64_t before = current_.tick;
+    if (before >= last_tick()) {
+        return false;
+    }
+    const Action& action = log_.actions[static_cast<std::size_t>(before)];
+    const Observation seen = step(setting_, current_, action);
+    if (current_.tick == before) { // finished: nothing moves any more
+        ended_ = true;
+        return false;
+    }
+    seen_ = seen;
+    if (current_.tick > prepared()) {
+        timeline_.take(action.command, seen_, current_);
+        trail_.insert(trail_.end(), current_.trail.begin() + std::ssize(trail_), current_.trail.end());
+        undo_changed_ = undo_changed_ || action.command;
+        if (current_.tick % keyframe_ticks == 0) {
+            keep_keyframe();
+        }
+    }
+    return true;
+}
 
 const ExerciseState& Player::seek(std::int64_t tick) {
     tick = std::clamp<std::int64_t>(tick, 0, last_tick());
     const auto frame = std::min(static_cast<std::size_t>(tick / keyframe_ticks), keyframes_.size() - 1);
-    if (current_.tick > tick || current_.tick < keyframes_[frame].tick) {
-        current_ = keyframes_[frame];
+    if (current_.tick > tick || current_.tick < keyframes_[frame].state.tick) {
+        go_to(keyframes_[frame]);
     }
-    while (current_.tick < tick) {
-        const std::int64_t before = current_.tick;
-        step(setting_, current_, log_.actions[static_cast<std::size_t>(before)]);
-        if (current_.tick == before) {
-            break; // finished: nothing moves any more
-        }
-        if (current_.tick % keyframe_ticks == 0 &&
-            static_cast<std::size_t>(current_.tick / keyframe_ticks) == keyframes_.size()) {
-            keyframes_.push_back(current_);
-        }
+    while (current_.tick < tick && step_on()) {
     }
     return current_;
+}
+
+bool Player::prepare(std::int64_t ticks) {
+    const std::int64_t here = current_.tick;
+    seek(prepared());
+    bool more = true;
+    for (std::int64_t i = 0; i < ticks && more; ++i) {
+        more = step_on();
+    }
+    seek(here);
+    return prepared() < last_tick();
 }
 
 } // namespace sondeyard::field

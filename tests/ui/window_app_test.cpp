@@ -371,6 +371,11 @@ TEST_CASE("Every command that is not held is carried out somewhere") {
             desk.press(SDLK_RETURN);
             desk.press(SDLK_RETURN);
             desk.frames(3);
+            for (const int number : {SDLK_2, SDLK_3, SDLK_4}) {
+                if (!enabled(info.id, desk.app->context())) {
+                    desk.press(number);
+                }
+            }
             if (!enabled(info.id, desk.app->context())) {
                 desk.press(SDLK_ESCAPE);
             }

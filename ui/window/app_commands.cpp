@@ -79,7 +79,8 @@ void App::wish_picture() {
 void App::toggle_map() {
     DebriefState& ui = session_->debrief_ui;
     ui.map_shown = !ui.map_shown;
-    if (!ui.map) { // kept from then on: the truth does not change
+    ui.replay.truth |= ui.map_shown && ui.shown == DebriefView::replay; // it is part of the truth
+    if (!ui.map) {                                                      // kept from then on: the truth does not change
         ui.map = std::make_unique<MapPicture>(field_map_task(session_->setting), surface_);
     }
 }

@@ -5,15 +5,18 @@
 // help:
 //   view_result 1, view_coach 2, view_known 3, view_replay 4,
 //   again_same A, again_new N, next_exercise X, save_picture P, signal_map S, start_page Esc,
+//   in the replay view those that begin with replay_ (its own file says which),
 //   and in the result view reasons W (shows and hides why each point matters), lesson L (goes to what the yard teaches, and
 //   back).
 #pragma once
 
 #include "field/debrief.hpp"
+#include "field/lengths.hpp"
 #include "field/work_log.hpp"
 #include "ui/window/commands.hpp"
 #include "ui/window/map_picture.hpp"
 #include "ui/window/plan.hpp"
+#include "ui/window/replay_model.hpp"
 #include "ui/window/settings.hpp"
 
 #include <memory>
@@ -28,6 +31,7 @@ struct DebriefState { // what the page keeps between frames; the caller owns it 
     std::unique_ptr<MapPicture> map; // made when it is first asked for
     bool view_placed = false;        // the plan has been fitted to what matters once; set by the page
     PlanView view;
+    ReplayUi replay;     // of the view `replay`
     std::string message; // set by the app: where the picture went, or why it could not be written; shown as a note
 };
 
@@ -43,11 +47,15 @@ struct DebriefParts {
     const field::Debrief& debrief;
     const Settings& settings; // as shown: with what the command line says instead
     Requests& requests;
-    bool tight = false; // little room for so large a type: set by the page for its views
+    field::Units units = field::Units::metric; // of all lengths that are shown
+    bool tight = false;                        // little room for so large a type: set by the page for its views
 
     const Palette& ink() const { return theme.palette; }
     float h() const { return theme.h; }
 };
+
+// The plan that the shown view has: what zoom and pan move.
+PlanView& shown_plan(DebriefState& state);
 
 // Draws the page into the area whose top left is the current cursor position and whose size is `size` (pixels); the
 // caller has begun a window for it. Commands asked for by its buttons go to `requests`.

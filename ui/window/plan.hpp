@@ -30,9 +30,11 @@ struct PlanContent {
     const field::Notebook* notebook = nullptr; // marks, readings, dig box
     const field::Observation* seen = nullptr;  // operator and receiver; nullptr in the debrief
     std::span<const field::TrailPoint> trail{};
-    const field::Setting* truth = nullptr; // debrief only: run, sonde, lines, target
-    const field::Score* score = nullptr;   // debrief only: error drawn as a dimension line
-    const MapPicture* map = nullptr;       // debrief only: drawn when there is the truth as well
+    std::span<const ImU32> trail_colours{}; // one a point of the trail; empty: all of it in the trail's own colour
+    const field::Setting* truth = nullptr;  // debrief only: run, sonde, lines, target
+    const field::Score* score = nullptr;    // debrief only: error drawn as a dimension line
+    const field::SondeTruth* sonde_then = nullptr; // debrief only: where it lay at the moment shown
+    const MapPicture* map = nullptr;               // debrief only: drawn when there is the truth as well
 };
 
 // The scale bar: the longest of 1, 2, 5, 10, 20, 50 cm or m that is not longer than `longest_px`. px = metres *

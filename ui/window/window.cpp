@@ -26,6 +26,7 @@ AppOptions app_options(const WindowOptions& options) {
     a.scenario = options.scenario;
     a.seed = options.seed;
     a.log = options.log;
+    a.replay = options.replay;
     a.scale = options.scale;
     a.night = options.night;
     a.mute = options.mute;
