@@ -153,7 +153,19 @@ void sense(const Setting& setting, ExerciseState& state) {
     const sim::Pose pose = pose_of(state.body, setting.world, tick);
     const sim::AntennaSignals signals = sim::antenna_signals_t(
         in_use(setting, state), pose, *state.scene, state.frequency_hz, state.tick, tick_s, !state.detector.primed);
+    const sim::Detector before = state.detector;
     sim::detect(state.detector, in_use(setting, state), signals, state.frequency_hz, tick_s, setting.world.seed, tick);
+    listen(state.sounder, state.soundings,
+           {.tick = state.tick,
+            .instrument = &in_use(setting, state),
+            .before = &before,
+            .after = &state.detector,
+            .pose = pose,
+            .frequency_hz = state.frequency_hz,
+            .coil = state.coil,
+            .bandwidth = state.bandwidth,
+            .sonde_along_m = state.cable.now.sonde_m,
+            .cable_moving = state.cable.to_go_m != 0.0});
 }
 
 double to_step(double value, double step) { return std::nearbyint(value / step) * step; }

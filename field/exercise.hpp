@@ -8,6 +8,7 @@
 #include "field/body.hpp"
 #include "field/cable.hpp"
 #include "field/scene.hpp"
+#include "field/sounding.hpp"
 
 #include <array>
 #include <memory>
@@ -226,6 +227,8 @@ struct ExerciseState {
     std::vector<Notebook> undo; // earlier notebooks, oldest first, at most undo_depth
     int next_id = 1;
     std::vector<TrailPoint> trail;
+    Sounder sounder;
+    std::vector<Sounding> soundings; // what the antennas took in, independent of each other, for "what could be known"
     std::vector<Reading> all_readings; // deleted ones too: a score looks at what was really done
     std::vector<TruckCheckResult> truck_checks;
     std::optional<std::int64_t> ticket_read_tick;

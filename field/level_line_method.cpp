@@ -10,41 +10,39 @@ namespace sondeyard::field {
 namespace {
 
 // A dipole of this tilt in free space, depth 1: how much stronger the peak is than the level line (dB), where between
-// them the sonde lies, the weak plumb point against the strong one (dB), and the strong ghost peak of a level coil along
-// the track over the weak one (dB), each taken 0.37 of the plumb points' spacing beyond its null.
+// them the sonde lies, and the strong ghost peak of a level coil along the track over the weak one (dB), each taken 0.37
+// of the plumb points' spacing beyond its null.
 struct Row {
     double tilt_deg;
     double peak_over_level_db;
     double share;
-    double weak_over_strong_db;
     double strong_ghost_db;
 };
 constexpr std::array<Row, 18> rows = {{
-    {0.0, 0.000, 0.000, 0.0, 0.00},
-    {1.0, 0.055, 0.071, -0.43, 0.56},
-    {2.0, 0.136, 0.112, -0.86, 1.11},
-    {3.5, 0.284, 0.161, -1.50, 1.95},
-    {5.0, 0.451, 0.204, -2.15, 2.79},
-    {7.0, 0.695, 0.254, -3.01, 3.91},
-    {10.0, 1.097, 0.320, -4.31, 5.60},
-    {14.0, 1.678, 0.397, -6.07, 7.88},
-    {20.0, 2.619, 0.495, -8.78, 11.40},
-    {25.0, 3.452, 0.566, -11.12, 14.40},
-    {30.0, 4.319, 0.629, -13.57, 17.50},
-    {37.0, 5.586, 0.705, -17.24, 22.10},
-    {45.0, 7.106, 0.778, -21.92, 27.70},
-    {52.0, 8.498, 0.832, -26.61, 33.00},
-    {60.0, 10.167, 0.882, -33.04, 39.30},
-    {70.0, 12.380, 0.933, -43.83, 47.40},
-    {80.0, 14.755, 0.971, -62.03, 54.20},
-    {90.0, 17.324, 1.000, -120.0, 120.00},
+    {0.0, 0.000, 0.000, 0.00},
+    {1.0, 0.055, 0.071, 0.56},
+    {2.0, 0.136, 0.112, 1.11},
+    {3.5, 0.284, 0.161, 1.95},
+    {5.0, 0.451, 0.204, 2.79},
+    {7.0, 0.695, 0.254, 3.91},
+    {10.0, 1.097, 0.320, 5.60},
+    {14.0, 1.678, 0.397, 7.88},
+    {20.0, 2.619, 0.495, 11.40},
+    {25.0, 3.452, 0.566, 14.40},
+    {30.0, 4.319, 0.629, 17.50},
+    {37.0, 5.586, 0.705, 22.10},
+    {45.0, 7.106, 0.778, 27.70},
+    {52.0, 8.498, 0.832, 33.00},
+    {60.0, 10.167, 0.882, 39.30},
+    {70.0, 12.380, 0.933, 47.40},
+    {80.0, 14.755, 0.971, 54.20},
+    {90.0, 17.324, 1.000, 120.00},
 }};
 
-// Between the rows in a straight line; the ends hold beyond them. `x` rises or falls along the rows.
+// Between the rows in a straight line; the ends hold beyond them. `x` rises along the rows.
 double interpolated(double value, double Row::* x, double Row::* y) {
-    const double sign = rows.back().*x > rows.front().*x ? 1.0 : -1.0;
     for (std::size_t i = 1; i < rows.size(); ++i) {
-        if (sign * value < sign * (rows[i].*x)) {
+        if (value < rows[i].*x) {
             const double part = std::max(0.0, (value - rows[i - 1].*x) / (rows[i].*x - rows[i - 1].*x));
             return rows[i - 1].*y + part * (rows[i].*y - rows[i - 1].*y);
         }
@@ -109,10 +107,6 @@ double share_by_rule_of_thumb(double peak_over_level_db) {
 
 double tilt_from_peak_over_level_deg(double peak_over_level_db) {
     return interpolated(std::max(peak_over_level_db, 0.0), &Row::peak_over_level_db, &Row::tilt_deg);
-}
-
-double tilt_from_plumb_points_deg(double weak_over_strong_db) {
-    return interpolated(std::min(weak_over_strong_db, 0.0), &Row::weak_over_strong_db, &Row::tilt_deg);
 }
 
 double tilt_from_ghosts_deg(double strong_over_weak_db) {

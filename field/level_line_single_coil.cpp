@@ -1,6 +1,7 @@
 // The level-line method with one coil. Held level along the track it falls silent at the plumb points, held upright on
 // the level line.
 #include "field/level_line_coil.hpp"
+#include "field/tilt_fix.hpp"
 #include "sim/units.hpp"
 
 #include <glm/geometric.hpp>
@@ -107,8 +108,7 @@ void SingleCoil::weigh_plumb_points() {
     }
 }
 
-// The tilt fix: with T the tangent of the tilt, the plumb points lie d sqrt(9T^2+8)/2 apart, which is 1.414 d over a
-// level sonde, and the sonde 3Td/4 from their middle towards the stronger one.
+// The tilt fix (tilt_fix.hpp) by the signals alone, and the depth from the spacing.
 void SingleCoil::work_out() {
     if (!level_coil_.empty()) {
         constexpr double reach = 0.35;
@@ -122,11 +122,11 @@ void SingleCoil::work_out() {
     const double spacing_m = *plumb_along_m_[0] - *plumb_along_m_[1];
     const double ahead_db = plumb_dbpt_[0] - plumb_dbpt_[1];
     tilt_deg_ = tilt_from_plumb_points_deg(-std::abs(ahead_db));
-    const double slope = std::tan(sim::radians(std::min(tilt_deg_, 80.0)));
-    const double from_antenna_m = 2.0 * spacing_m / std::sqrt(9.0 * slope * slope + 8.0);
+    const double worked_deg = std::min(tilt_deg_, 80.0);
+    const double from_antenna_m = spacing_m / plumb_spacing(worked_deg);
     const double side = ahead_db > 0.0 ? 1.0 : -1.0;
     const double middle_m = 0.5 * (*plumb_along_m_[0] + *plumb_along_m_[1]);
-    locate_m_ = at(middle_m + side * 0.75 * slope * from_antenna_m);
+    locate_m_ = at(middle_m + side * 0.75 * std::tan(sim::radians(worked_deg)) * from_antenna_m);
     depth_m_ = std::max(from_antenna_m - brief().tip_to_antenna_m, 0.1);
     constexpr double chance_db = 0.25;
     downhill_evidence_ = -ahead_db / chance_db;

@@ -6,6 +6,7 @@
 // end, to 45 deg and within 0.002 to 30; middle of the silences 0.75 tan t the same way; ghost peaks 0.56 dB apart a
 // degree to 15 deg, the stronger on the raised side. Computed from the dipole formula; tests/field checks them.
 #include "field/level_line_coil.hpp"
+#include "field/tilt_fix.hpp"
 #include "sim/units.hpp"
 
 #include <glm/geometric.hpp>
@@ -160,8 +161,7 @@ void TwinCoil::work_out() {
         constexpr double chance = 0.02;
         downhill_evidence_ = -apart / chance;
     }
-    const double slope = std::tan(sim::radians(std::min(tilt_deg_, 80.0)));
-    const double from_antenna_m = 2.0 * spacing_m / std::sqrt(9.0 * slope * slope + 8.0);
+    const double from_antenna_m = spacing_m / plumb_spacing(std::min(tilt_deg_, 80.0));
     locate_m_ = at(peak_along_m_ + side * peak_off_per_deg * tilt_deg_ * from_antenna_m);
     depth_m_ = std::max(from_antenna_m - brief().tip_to_antenna_m, 0.1);
     raised_deg_ = sim::wrap_360(along_deg_ + (side > 0.0 ? 0.0 : 180.0));

@@ -8,10 +8,12 @@ std::unique_ptr<ModelOperator> make_model_operator(std::string_view name, const 
     if (name == "follows-peak") {
         return make_follows_peak(brief);
     }
-    if (name == "level-line" || name == "pull-back") {
+    if (name == "level-line" || name == "pull-back" || name == "three-point") {
         switch (brief.receiver_kind) {
         case sim::ReceiverKind::tri_axis:
-            return name == "level-line" ? make_level_line(brief) : make_pull_back(brief);
+            return name == "level-line"  ? make_level_line(brief)
+                   : name == "pull-back" ? make_pull_back(brief)
+                                         : make_three_point(brief);
         case sim::ReceiverKind::single_coil:
             return make_level_line_single_coil(brief);
         case sim::ReceiverKind::twin_coil:
@@ -21,7 +23,9 @@ std::unique_ptr<ModelOperator> make_model_operator(std::string_view name, const 
     return nullptr;
 }
 
-std::vector<std::string_view> model_operator_names() { return {"follows-peak", "level-line", "pull-back"}; }
+std::vector<std::string_view> model_operator_names() {
+    return {"follows-peak", "level-line", "pull-back", "three-point"};
+}
 
 ExerciseState operate(const Setting& setting, ModelOperator& who, std::int64_t max_ticks, const OnStep& each) {
     ExerciseState state = start(setting);

@@ -133,8 +133,9 @@ private:
 
 // The operators by name, one file each.
 std::unique_ptr<ModelOperator> make_follows_peak(const Brief& brief);
-std::unique_ptr<ModelOperator> make_level_line(const Brief& brief); // tri-axis
-std::unique_ptr<ModelOperator> make_pull_back(const Brief& brief);  // tri-axis
+std::unique_ptr<ModelOperator> make_level_line(const Brief& brief);  // tri-axis
+std::unique_ptr<ModelOperator> make_pull_back(const Brief& brief);   // tri-axis
+std::unique_ptr<ModelOperator> make_three_point(const Brief& brief); // tri-axis
 std::unique_ptr<ModelOperator> make_level_line_single_coil(const Brief& brief);
 std::unique_ptr<ModelOperator> make_level_line_twin_coil(const Brief& brief);
 

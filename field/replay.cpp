@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace sondeyard::field {
 
@@ -17,6 +18,20 @@ std::string difference(const Checkpoint& then, const Observation& now) {
         then.tick, static_cast<double>(then.tick) * tick_s, glm::distance(then.feet_m, now.feet_m),
         glm::distance(then.tip_m, now.tip_m), now.signal_dbpt - then.signal_dbpt,
         (now.has_axis ? now.dip_deg : 0.0) - then.dip_deg);
+}
+
+// The first `size` of all; `have` holds the first few, or more of them than that.
+template <typename T>
+std::vector<T> first_of(const std::vector<T>& all, std::size_t size, std::vector<T> have) {
+    have.resize(std::min(have.size(), size));
+    have.insert(have.end(), all.begin() + std::ssize(have), all.begin() + static_cast<std::ptrdiff_t>(size));
+    return have;
+}
+
+// Takes over what has grown beyond what is there already.
+template <typename T>
+void grow(std::vector<T>& all, const std::vector<T>& longer) {
+    all.insert(all.end(), longer.begin() + std::ssize(all), longer.end());
 }
 
 } // namespace
@@ -49,26 +64,25 @@ Player::Player(const Setting& setting, const WorkLog& log)
 std::int64_t Player::last_tick() const { return ended_ ? prepared() : static_cast<std::int64_t>(log_.actions.size()); }
 
 void Player::keep_keyframe() {
-    std::vector<TrailPoint> trail = std::move(current_.trail); // not copied with the rest
-    std::vector<Notebook> undo = std::move(current_.undo);
-    current_.trail.clear();
-    current_.undo.clear();
+    // Not copied with the rest.
+    std::vector<TrailPoint> trail = std::exchange(current_.trail, {});
+    std::vector<Sounding> soundings = std::exchange(current_.soundings, {});
+    std::vector<Notebook> undo = std::exchange(current_.undo, {});
     std::shared_ptr<const std::vector<Notebook>> kept =
         undo_changed_ ? std::make_shared<const std::vector<Notebook>>(undo) : keyframes_.back().undo;
-    keyframes_.push_back({current_, seen_, trail.size(), std::move(kept)});
+    keyframes_.push_back({current_, seen_, trail.size(), soundings.size(), std::move(kept)});
     undo_changed_ = false;
     current_.trail = std::move(trail);
+    current_.soundings = std::move(soundings);
     current_.undo = std::move(undo);
 }
 
 void Player::go_to(const Keyframe& keyframe) {
-    std::vector<TrailPoint> trail = std::move(current_.trail); // of the same exercise: only longer or shorter
-    const std::size_t have = std::min(trail.size(), keyframe.trail_size);
-    trail.resize(have);
-    trail.insert(trail.end(), trail_.begin() + static_cast<std::ptrdiff_t>(have),
-                 trail_.begin() + static_cast<std::ptrdiff_t>(keyframe.trail_size));
+    std::vector<TrailPoint> trail = std::exchange(current_.trail, {}); // of the same exercise: only longer or shorter
+    std::vector<Sounding> soundings = std::exchange(current_.soundings, {});
     current_ = keyframe.state;
-    current_.trail = std::move(trail);
+    current_.trail = first_of(trail_, keyframe.trail_size, std::move(trail));
+    current_.soundings = first_of(soundings_, keyframe.soundings_size, std::move(soundings));
     current_.undo = *keyframe.undo;
     seen_ = keyframe.seen;
 }
@@ -87,7 +101,8 @@ bool Player::step_on() {
     seen_ = seen;
     if (current_.tick > prepared()) {
         timeline_.take(action.command, seen_, current_);
-        trail_.insert(trail_.end(), current_.trail.begin() + std::ssize(trail_), current_.trail.end());
+        grow(trail_, current_.trail);
+        grow(soundings_, current_.soundings);
         undo_changed_ = undo_changed_ || action.command;
         if (current_.tick % keyframe_ticks == 0) {
             keep_keyframe();

@@ -23,8 +23,8 @@ struct ReplayResult {
 ReplayResult replay(const Setting& setting, const WorkLog& log);
 
 // Seeking: state and display at any tick, equal to playing straight to it. A keyframe every second holds the state without
-// what only grows (trail) or is large and seldom changes (earlier notebooks), which are kept once; so a seek is a copy and
-// less than a second's steps, and an hour takes some 20 MB.
+// what only grows (trail, soundings) or is large and seldom changes (earlier notebooks), which are kept once; so a seek is a
+// copy and less than a second's steps, and an hour takes some 20 MB.
 class Player {
 public:
     Player(const Setting& setting, const WorkLog& log); // both must outlive the player
@@ -44,9 +44,10 @@ public:
 private:
     static constexpr std::int64_t keyframe_ticks = 60;
     struct Keyframe {
-        ExerciseState state; // trail and undo left out
+        ExerciseState state; // trail, soundings and undo left out
         Observation seen;
         std::size_t trail_size = 0;
+        std::size_t soundings_size = 0;
         std::shared_ptr<const std::vector<Notebook>> undo;
     };
     void keep_keyframe();
@@ -58,7 +59,8 @@ private:
     ExerciseState current_;
     Observation seen_;
     std::vector<Keyframe> keyframes_;
-    std::vector<TrailPoint> trail_;
+    std::vector<TrailPoint> trail_; // as far as it was played
+    std::vector<Sounding> soundings_;
     Timeline timeline_;
     bool undo_changed_ = true; // since the last keyframe
     bool ended_ = false;       // the exercise was finished before the log's last tick

@@ -1,5 +1,6 @@
 #include "scenarios/drape.hpp"
 
+#include "scenarios/grid.hpp"
 #include "scenarios/yard_plan.hpp"
 
 #include <fmt/format.h>
@@ -21,8 +22,6 @@ constexpr double piece_m = 0.5;         // what a line or run is cut into to fol
 constexpr double round_step_m = 0.5;    // a line keeps below the lower ground this near to a step
 constexpr double between_pipes_m = 0.1; // a line and the run, wall to wall
 
-double micro(double value) { return std::round(value * 1e6) / 1e6 + 0.0; }
-glm::dvec2 micro(const glm::dvec2& p) { return {micro(p.x), micro(p.y)}; }
 double to_degree(double value) { return std::floor(value + 0.5); }
 
 // The way from the yard to its street, one of the four winds; empty where there is none.
@@ -284,9 +283,7 @@ bool shaped(const GroundWish& wish) {
 }
 
 bool drape(field::World& world, const GroundWish& wish, std::uint64_t seed, bool run_is_given, std::string& why) {
-    for (int i = 0; i < 3; ++i) {
-        world.sonde.position_m[i] = micro(world.sonde.position_m[i]);
-    }
+    to_grid(world.sonde.position_m);
     field::Terrain& terrain = world.yard.terrain;
     terrain = {};
     terrain.zero_m = field::plan(world.sonde.position_m);

@@ -1,10 +1,7 @@
 // TOML text to checked Content. Every fault of a file is found in one reading, so that an author mends it once.
-#include "field/geometry.hpp"
-#include "scenarios/schema.hpp"
+#include "scenarios/reader.hpp"
 
 #include <fmt/format.h>
-#include <glm/geometric.hpp>
-#include <toml++/toml.h>
 
 #include <algorithm>
 #include <charconv>
@@ -21,122 +18,13 @@ constexpr std::size_t most_list_rows = 500;
 
 Spot spot_of(const toml::source_region& region) { return {region.begin.line, region.begin.column}; }
 
-std::string in_quotes(std::string_view text) {
-    constexpr std::size_t most = 40;
-    if (text.size() <= most) {
-        return fmt::format("\"{}\"", text);
-    }
-    std::size_t end = most; // never in the middle of a character
-    while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80U) {
-        --end;
-    }
-    return fmt::format("\"{}...\"", text.substr(0, end));
-}
-
-std::string found_text(const toml::node& node) {
-    if (const auto* text = node.as_string()) {
-        return "the text " + in_quotes(text->get());
-    }
-    if (const auto* whole = node.as_integer()) {
-        return fmt::format("{}", whole->get());
-    }
-    if (const auto* number = node.as_floating_point()) {
-        return fmt::format("{}", number->get());
-    }
-    if (const auto* yes = node.as_boolean()) {
-        return yes->get() ? "true" : "false";
-    }
-    if (const auto* list = node.as_array()) {
-        return list->empty() ? "an empty list" : fmt::format("a list of {}", list->size());
-    }
-    return node.is_table() ? "a table" : "a date or time";
-}
-
-std::size_t edit_distance(std::string_view a, std::string_view b) { // Levenshtein 1966
-    std::vector<std::size_t> row(b.size() + 1);
-    for (std::size_t j = 0; j <= b.size(); ++j) {
-        row[j] = j;
-    }
-    for (std::size_t i = 1; i <= a.size(); ++i) {
-        std::size_t diagonal = row[0];
-        row[0] = i;
-        for (std::size_t j = 1; j <= b.size(); ++j) {
-            const std::size_t above = row[j];
-            row[j] = std::min({above + 1, row[j - 1] + 1, diagonal + (a[i - 1] == b[j - 1] ? 0U : 1U)});
-            diagonal = above;
-        }
-    }
-    return row[b.size()];
-}
-
-std::string_view group_of(std::string_view key) {
-    const auto dot = key.find('.');
-    return dot == std::string_view::npos ? std::string_view{} : key.substr(0, dot);
-}
-
-std::string_view leaf_of(std::string_view key) {
-    const auto dot = key.find('.');
-    return dot == std::string_view::npos ? key : key.substr(dot + 1);
-}
-
-bool is_list(std::string_view name) { return std::ranges::find(list_names, name) != list_names.end(); }
-
-bool is_group(std::string_view name) {
-    return !name.empty() &&
-           std::ranges::any_of(key_table, [&](const KeyRow& row) { return group_of(row.key) == name; });
-}
-
-// What may stand in a table ("" the top level): its keys, and at the top the tables too.
-std::vector<std::string_view> known_in(std::string_view group) {
-    std::vector<std::string_view> known;
-    for (const KeyRow& row : key_table) {
-        if (group_of(row.key) == group) {
-            known.push_back(leaf_of(row.key));
-        } else if (group.empty() && (known.empty() || known.back() != group_of(row.key))) {
-            known.push_back(group_of(row.key));
-        }
-    }
-    return known;
-}
-
-// The known key that somebody most likely meant, if one is near enough.
-std::optional<std::string_view> nearest(std::string_view found, std::span<const std::string_view> known) {
-    std::optional<std::string_view> best;
-    std::size_t best_distance = std::max<std::size_t>(2, found.size() / 3) + 1;
-    for (const std::string_view candidate : known) {
-        const std::size_t distance = edit_distance(found, candidate);
-        if (distance < best_distance) {
-            best_distance = distance;
-            best = candidate;
-        }
-    }
-    return best;
-}
-
-std::string unknown_key_text(std::string_view group, std::string_view leaf) {
-    const std::string found = in_quotes(leaf);
-    for (const KeyRow& row : key_table) { // right key, wrong table
-        if (leaf_of(row.key) == leaf && group_of(row.key) != group) {
-            const std::string_view home = group_of(row.key);
-            return home.empty() ? fmt::format("found the unknown key {}; {} belongs at the top, above the first table",
-                                              found, leaf)
-                                : fmt::format("found the unknown key {}; {} belongs in [{}]", found, leaf, home);
-        }
-    }
-    const auto known = known_in(group);
-    if (const auto meant = nearest(leaf, known)) {
-        return fmt::format("found the unknown key {}; did you mean {}?", found, *meant);
-    }
-    return fmt::format("found the unknown key {}; allowed here: {}", found, fmt::join(known, ", "));
-}
-
 bool in_range(const KeyRow& row, double value) {
     return std::isfinite(value) && (row.low_excluded ? value > row.low : value >= row.low) && value <= row.high;
 }
 
 class Reader {
 public:
-    explicit Reader(Scenario::Content& content) : content_(content) {}
+    Reader(Scenario::Content& content, FaultList& faults) : content_(content), faults_(faults) {}
 
     void read(const toml::table& root) {
         for (const auto& [key, node] : root) {
@@ -151,31 +39,8 @@ public:
         }
     }
 
-    void fault(const Spot& spot, std::string_view key, std::string_view text) {
-        faults_.push_back({spot, message_at(content_, spot, key, text)});
-    }
-
-    void throw_if_any() {
-        if (faults_.empty()) {
-            return;
-        }
-        std::ranges::sort(faults_, {},
-                          [](const Fault& f) { return std::tuple(f.spot.line, f.spot.column, f.message); });
-        std::vector<std::string> messages;
-        messages.reserve(faults_.size());
-        for (Fault& f : faults_) {
-            messages.push_back(std::move(f.message));
-        }
-        throw ScenarioError(std::move(messages));
-    }
-
-    bool faultless() const { return faults_.empty(); }
-
 private:
-    struct Fault {
-        Spot spot;
-        std::string message;
-    };
+    void fault(const Spot& spot, std::string_view key, std::string_view text) { faults_.add(spot, key, text); }
 
     void read_group(const std::string& name, const toml::node& node) {
         const auto* table = node.as_table();
@@ -484,22 +349,10 @@ private:
     }
 
     Scenario::Content& content_;
-    std::vector<Fault> faults_;
+    FaultList& faults_;
 };
 
-// ---- What must be there, and what must fit together ----
-
-const Entry* find(const Entries& entries, std::string_view key) {
-    const auto at = entries.find(key);
-    return at == entries.end() ? nullptr : &at->second;
-}
-
-std::uint64_t word_or(const Entries& entries, std::string_view key, std::uint64_t standard) {
-    const Entry* entry = find(entries, key);
-    return entry != nullptr ? std::get<std::uint64_t>(entry->value) : standard;
-}
-
-void check_present(Reader& reader, const Scenario::Content& content, const toml::table& root) {
+void check_present(FaultList& faults, const Scenario::Content& content, const toml::table& root) {
     for (const KeyRow& row : key_table) {
         const std::string_view group = group_of(row.key);
         const bool needed = row.need == Need::always || (row.need == Need::when_resolved && content.resolved);
@@ -509,236 +362,8 @@ void check_present(Reader& reader, const Scenario::Content& content, const toml:
         const toml::table* home = group.empty() ? &root : root.get_as<toml::table>(group);
         if (home == nullptr || !home->contains(leaf_of(row.key))) {
             const auto table = content.tables.find(group);
-            reader.fault(table != content.tables.end() ? table->second : Spot{}, row.key,
-                         fmt::format("missing; allowed: {}", allowed_text(row)));
-        }
-    }
-}
-
-void check_shape(Reader& reader, const Scenario::Content& content) {
-    const Entries& entries = content.entries;
-    const Entry* shape = find(entries, "run.shape");
-    const Entry* points = find(entries, "run.points_m");
-    const Entry* fall = find(entries, "run.fall_percent");
-    const Entry* branch = find(entries, "run.branch_tilt_deg");
-    const bool placed = find(entries, "sonde.position_m") != nullptr;
-    const Entry* depth = find(entries, "sonde.depth_m");
-    if (points != nullptr && depth != nullptr && !placed) {
-        reader.fault(
-            depth->spot, "sonde.depth_m",
-            "found beside run.points_m without sonde.position_m; allowed: with a place, or none (the pipe's depth)");
-    }
-    if (shape != nullptr && points != nullptr) {
-        reader.fault(shape->spot, "run.shape", "found beside run.points_m; allowed: one of the two");
-    }
-    const std::uint64_t is = word_or(entries, "run.shape", placed ? 0 : 1);
-    if (shape != nullptr && is == 0 && !placed) {
-        reader.fault(shape->spot, "run.shape",
-                     "found \"none\" without a place for the sonde; allowed: with sonde.position_m, or another shape");
-    }
-    if (fall != nullptr && (points != nullptr || is == 0)) {
-        reader.fault(fall->spot, "run.fall_percent",
-                     "found where no run is drawn; allowed with run.shape \"fall\", \"steep_branch\" or \"drop\"");
-    }
-    if (branch != nullptr && (points != nullptr || is != 2)) {
-        reader.fault(branch->spot, "run.branch_tilt_deg",
-                     "found without a steep branch; allowed with run.shape \"steep_branch\"");
-    }
-    if (content.resolved && points != nullptr) {
-        for (const std::string_view key : {"run.material", "run.inside_diameter_m", "run.wall_m"}) {
-            if (find(entries, key) == nullptr) {
-                reader.fault(points->spot, key, "missing; allowed: " + allowed_text(*find_row(key)));
-            }
-        }
-    }
-}
-
-// Has the ground a shape, as far as the file says without being drawn?
-bool is_shaped(const Scenario::Content& content) {
-    return std::ranges::any_of(std::array{"ground.slope_percent", "ground.step_rise_m", "ground.pad_rise_m"},
-                               [&](const char* key) { return find(content.entries, key) != nullptr; }) ||
-           content.lists.contains("step") || content.lists.contains("pad");
-}
-
-// A key that means nothing without another.
-void check_needs(Reader& reader, const Scenario::Content& content, std::string_view key, std::string_view other) {
-    const Entry* entry = find(content.entries, key);
-    if (entry != nullptr && find(content.entries, other) == nullptr) {
-        reader.fault(entry->spot, key, fmt::format("found without {}; allowed: together with it", other));
-    }
-}
-
-void check_receiver(Reader& reader, const Scenario::Content& content) {
-    for (const std::string_view key : {"receiver.coil_core_diameter_m", "receiver.coil_mu_eff",
-                                       "receiver.coil_resistance_ohm", "receiver.coil_amplifier_nv_per_rthz"}) {
-        check_needs(reader, content, key, "receiver.coil_turns");
-    }
-    for (const std::string_view key : {"receiver.wide_settling_tau_s", "receiver.wide_band_half_width_hz"}) {
-        check_needs(reader, content, key, "receiver.has_wide");
-    }
-    check_needs(reader, content, "receiver.gain_step_db", "receiver.gain_steps");
-}
-
-void check_ground(Reader& reader, const Scenario::Content& content) {
-    const auto needs = [&](std::string_view key, std::string_view other) { check_needs(reader, content, key, other); };
-    needs("ground.slope_toward_deg", "ground.slope_percent");
-    for (const std::string_view key : {"ground.step_ramp_m", "ground.step_offset_m", "ground.step_toward_deg"}) {
-        needs(key, "ground.step_rise_m");
-    }
-    for (const std::string_view key : {"ground.pad_offset_m", "ground.pad_toward_deg"}) {
-        needs(key, "ground.pad_rise_m");
-    }
-    if (content.resolved) { // nothing is drawn here
-        needs("ground.slope_percent", "ground.slope_toward_deg");
-    }
-}
-
-// Tables of what else is in the yard: each says the one thing without which it would mean nothing.
-void check_company(Reader& reader, const Scenario::Content& content) {
-    const Entries& entries = content.entries;
-    const auto needs = [&](std::string_view group, std::string_view key, std::string_view why) {
-        const auto table = content.tables.find(group);
-        if (table != content.tables.end() && find(entries, key) == nullptr && !content.resolved) {
-            reader.fault(table->second, key,
-                         fmt::format("missing, {}; allowed: {}", why, allowed_text(*find_row(key))));
-        }
-    };
-    needs("neighbour", "neighbour.kind", "so that no line can be laid");
-    needs("other_sonde", "other_sonde.distance_m", "so that no other crew can be placed");
-    const Entry* supply = find(entries, "hum.supply");
-    if (supply != nullptr && find(entries, "hum.current_A") == nullptr) {
-        reader.fault(supply->spot, "hum.supply", "found without hum.current_A; allowed: with a current");
-    }
-    const std::uint64_t material = word_or(entries, "run.material", 0);
-    const bool metal = field::usual_metal(static_cast<field::PipeMaterial>(material)).conductivity_s_per_m > 0.0;
-    for (const std::string_view key : {"run.relative_permeability", "run.conductivity_MS_per_m"}) {
-        const Entry* entry = find(entries, key);
-        if (entry != nullptr && !metal) {
-            reader.fault(entry->spot, key,
-                         fmt::format("found beside a pipe of {}; allowed: with a metal", material_words[material]));
-        }
-    }
-    const std::uint64_t connection = word_or(entries, "neighbour.connection", 2);
-    const Entry* clamp = find(entries, "neighbour.clamp_current_mA");
-    if (clamp != nullptr && connection == 0) {
-        reader.fault(clamp->spot, "neighbour.clamp_current_mA",
-                     "found on a line that is not of metal; allowed: with connection \"bonded\" or \"isolated\"");
-    }
-}
-
-std::optional<field::Run> fixed_run(const Entries& entries) {
-    const Entry* points = find(entries, "run.points_m");
-    const auto diameter = fixed_number(entries, "run.inside_diameter_m");
-    if (points == nullptr || (!diameter && find(entries, "run.inside_diameter_m") != nullptr)) {
-        return std::nullopt;
-    }
-    field::Run run;
-    run.inside_diameter_m = diameter.value_or(run.inside_diameter_m);
-    for (const auto& p : std::get<Points>(points->value)) {
-        run.centreline_m.emplace_back(p[0], p[1], p[2]);
-    }
-    return run;
-}
-
-bool check_run_points(Reader& reader, const Scenario::Content& content, const field::Run& run) {
-    const Spot spot = find(content.entries, "run.points_m")->spot;
-    const auto width = fixed_number(content.entries, "yard.width_m").value_or(60.0);
-    const auto length = fixed_number(content.entries, "yard.length_m").value_or(60.0);
-    for (std::size_t i = 0; i < run.centreline_m.size(); ++i) {
-        const glm::dvec3& p = run.centreline_m[i];
-        std::string text;
-        if (p.x < 0.0 || p.y < 0.0 || p.x > width || p.y > length) {
-            text = fmt::format("found point {} outside the yard at ({}, {}); allowed: 0 to {} m east, 0 to {} m north",
-                               i + 1, p.x, p.y, width, length);
-        } else if (p.z >= 0.0 && !is_shaped(content)) { // else looked at with the ground over it
-            text = fmt::format("found point {} at z = {}; allowed: below the ground, z < 0", i + 1, p.z);
-        } else if (i > 0 && p.z > run.centreline_m[i - 1].z) {
-            text = fmt::format("found point {} higher than the one before; allowed: a drain never rises", i + 1);
-        } else if (i > 0 && glm::distance(p, run.centreline_m[i - 1]) < 0.001) {
-            text = fmt::format("found point {} on top of the one before; allowed: 1 mm apart or more", i + 1);
-        }
-        if (!text.empty()) {
-            reader.fault(spot, "run.points_m", text);
-            return false;
-        }
-    }
-    return true;
-}
-
-void check_place(Reader& reader, const Scenario::Content& content) {
-    const Entries& entries = content.entries;
-    const auto place = fixed_place(entries, "sonde.position_m");
-    const auto run = fixed_run(entries);
-    const bool run_holds = !run || check_run_points(reader, content, *run);
-    const auto above_invert = fixed_number(entries, "sonde.above_invert_m");
-    const double diameter = fixed_number(entries, "run.inside_diameter_m").value_or(field::Run{}.inside_diameter_m);
-    if (above_invert && *above_invert >= diameter) {
-        reader.fault(
-            find(entries, "sonde.above_invert_m")->spot, "sonde.above_invert_m",
-            fmt::format("found {} in a pipe of {} m; allowed: less than its inside diameter", *above_invert, diameter));
-    }
-    if (!place) {
-        return;
-    }
-    const Spot spot = find(entries, "sonde.position_m")->spot;
-    const auto width = fixed_number(entries, "yard.width_m");
-    const auto length = fixed_number(entries, "yard.length_m");
-    if ((width && place->x > *width) || (length && place->y > *length)) {
-        reader.fault(spot, "sonde.position_m",
-                     fmt::format("found ({}, {}), outside the yard; allowed: 0 to {} m east, 0 to {} m north", place->x,
-                                 place->y, width.value_or(60.0), length.value_or(60.0)));
-        return;
-    }
-    const Entry* depth = find(entries, "sonde.depth_m");
-    const auto fixed_depth = fixed_number(entries, "sonde.depth_m");
-    const bool elsewhere = content.resolved && is_shaped(content); // z = 0 need not be over the sonde
-    if (run && run_holds && !elsewhere && (depth == nullptr || fixed_depth)) {
-        const Lying lying = lie_in_run(*run, *place, fixed_depth, above_invert.value_or(0.025));
-        if (!lying.fault.empty()) {
-            reader.fault(spot, "sonde.position_m", lying.fault);
-        }
-    }
-    const auto areas = content.lists.find("area");
-    if (areas == content.lists.end()) {
-        return;
-    }
-    for (const Entries& area : areas->second) {
-        const std::string_view kind = area_words[word_or(area, "area.kind", 2)];
-        const Entry* outline = find(area, "area.outline_m");
-        if (outline == nullptr || (kind != "house" && kind != "shed" && kind != "tree")) {
-            continue;
-        }
-        field::Polygon corners;
-        for (const auto& p : std::get<Points>(outline->value)) {
-            corners.emplace_back(p[0], p[1]);
-        }
-        if (field::contains(corners, *place)) {
-            reader.fault(spot, "sonde.position_m",
-                         fmt::format("found ({}, {}), inside a {}; allowed: where a receiver can stand", place->x,
-                                     place->y, kind));
-        }
-    }
-}
-
-void check_bands(Reader& reader, const Scenario::Content& content) {
-    for (const std::string_view unit : {"_m", "_share"}) {
-        static constexpr std::array<std::string_view, 3> names = {"full", "half", "quarter"};
-        static constexpr std::array<double, 3> standard_m = {0.15, 0.25, 0.50};
-        static constexpr std::array<double, 3> standard_share = {0.15, 0.25, 0.40};
-        double before = 0.0;
-        for (std::size_t i = 0; i < names.size(); ++i) {
-            const std::string key = fmt::format("rubric.{}{}", names[i], unit);
-            const Entry* entry = find(content.entries, key);
-            const double standard = unit == "_m" ? standard_m[i] : standard_share[i];
-            const double value = fixed_number(content.entries, key).value_or(entry != nullptr ? before : standard);
-            if (value < before) {
-                const auto table = content.tables.find("rubric");
-                const Spot home = table != content.tables.end() ? table->second : Spot{};
-                reader.fault(entry != nullptr ? entry->spot : home, key,
-                             fmt::format("found {}, narrower than the {} band's {}; allowed: full <= half <= quarter",
-                                         value, names[i - 1], before));
-            }
-            before = value;
+            faults.add(table != content.tables.end() ? table->second : Spot{}, row.key,
+                       fmt::format("missing; allowed: {}", allowed_text(row)));
         }
     }
 }
@@ -763,25 +388,21 @@ toml::table parse_toml(const Scenario::Content& content, std::string_view text) 
 
 } // namespace
 
-std::optional<double> fixed_number(const Entries& entries, std::string_view key) {
-    const Entry* entry = find(entries, key);
-    if (entry == nullptr) {
-        return std::nullopt;
-    }
-    const Number& number = std::get<std::vector<Number>>(entry->value).front();
-    return number.form == Number::Form::fixed ? std::optional(number.values.front()) : std::nullopt;
+void FaultList::add(const Spot& spot, std::string_view key, std::string_view text) {
+    faults_.push_back({spot, message_at(content_, spot, key, text)});
 }
 
-std::optional<glm::dvec2> fixed_place(const Entries& entries, std::string_view key) {
-    const Entry* entry = find(entries, key);
-    if (entry == nullptr) {
-        return std::nullopt;
+void FaultList::throw_if_any() {
+    if (faults_.empty()) {
+        return;
     }
-    const auto& both = std::get<std::vector<Number>>(entry->value);
-    if (both[0].form != Number::Form::fixed || both[1].form != Number::Form::fixed) {
-        return std::nullopt;
+    std::ranges::sort(faults_, {}, [](const Fault& f) { return std::tuple(f.spot.line, f.spot.column, f.message); });
+    std::vector<std::string> messages;
+    messages.reserve(faults_.size());
+    for (Fault& f : faults_) {
+        messages.push_back(std::move(f.message));
     }
-    return glm::dvec2{both[0].values.front(), both[1].values.front()};
+    throw ScenarioError(std::move(messages));
 }
 
 Scenario::Content read_content(std::string_view text, std::string_view source) {
@@ -800,16 +421,11 @@ Scenario::Content read_content(std::string_view text, std::string_view source) {
     }
     content.resolved = root["resolved"].value_exact<bool>().value_or(false);
 
-    Reader reader(content);
-    reader.read(root);
-    check_present(reader, content, root);
-    check_shape(reader, content);
-    check_company(reader, content);
-    check_ground(reader, content);
-    check_receiver(reader, content);
-    check_bands(reader, content);
-    check_place(reader, content);
-    reader.throw_if_any();
+    FaultList faults(content);
+    Reader(content, faults).read(root);
+    check_present(faults, content, root);
+    check_together(faults, content);
+    faults.throw_if_any();
     return content;
 }
 

@@ -3,6 +3,7 @@
 #include "sim/units.hpp"
 
 #include <glm/geometric.hpp>
+#include <glm/matrix.hpp>
 
 #include <algorithm>
 #include <utility>
@@ -64,6 +65,22 @@ Phasor3 field_t(std::span<const Dipole> sources, const glm::dvec3& place_m) {
         sum += dipole_field_t(source, place_m);
     }
     return sum;
+}
+
+DipoleDerivatives dipole_derivatives(const glm::dvec3& position_m, const glm::dvec3& moment_am2,
+                                     const glm::dvec3& place_m) {
+    const glm::dvec3 r = held_outside(place_m - position_m);
+    const double q = 1.0 / glm::dot(r, r);
+    const double scale = mu0_over_4pi * q * std::sqrt(q);
+    const double mr = glm::dot(moment_am2, r);
+    const double five = mutated(Mutation::gradient_five_becomes_three) ? 3.0 : 5.0;
+    const double whole = mutated(Mutation::gradient_moment_terms_halved) ? 0.5 : 1.0;
+    const glm::dmat3 rr = glm::outerProduct(r, r);
+    const glm::dmat3 mixed = whole * (glm::outerProduct(moment_am2, r) + glm::outerProduct(r, moment_am2));
+    const glm::dmat3 one{1.0};
+    const glm::dmat3 unit{mutated(Mutation::moment_derivative_unit_dropped) ? 0.0 : 1.0};
+    return {scale * (3.0 * q * mr * r - moment_am2), 3.0 * scale * q * (mr * one + mixed - five * mr * q * rr),
+            scale * (3.0 * q * rr - unit)};
 }
 
 glm::dvec3 axis_of(double heading_deg, double tilt_deg) {

@@ -27,6 +27,19 @@ Phasor3 dipole_field_t(const Dipole& source, const glm::dvec3& place_m);
 // Sum over sources. Sources of different frequency do not add as phasors; the caller passes those of one frequency.
 Phasor3 field_t(std::span<const Dipole> sources, const glm::dvec3& place_m);
 
+// Derivatives of the field by place and by moment, for a moment with one phase (a real vector). All T, T/m and T/(A m2):
+//     dB/dm = 1e-7 [ 3 r r^T / R^5 - 1 / R^3 ]
+//     dB_i/dplace_j = 3e-7 / R^5 [ (m.r) d_ij + m_i r_j + r_i m_j - 5 (m.r) r_i r_j / R^2 ]
+// Both are symmetric, the second has no trace, and dB/dposition is minus it. Inside closest_range_m the place is moved out
+// as for the field.
+struct DipoleDerivatives {
+    glm::dvec3 field_t{0.0};
+    glm::dmat3 by_place{0.0};
+    glm::dmat3 by_moment{0.0};
+};
+DipoleDerivatives dipole_derivatives(const glm::dvec3& position_m, const glm::dvec3& moment_am2,
+                                     const glm::dvec3& place_m);
+
 // Unit vector of an axis: heading clockwise from north of the end that points DOWN for tilt > 0; tilt 90 is on end.
 //     u = (sin h cos t, cos h cos t, -sin t)
 glm::dvec3 axis_of(double heading_deg, double tilt_deg);

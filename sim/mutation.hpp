@@ -80,6 +80,9 @@ enum class Mutation {
     ground_u_and_l_swapped,
     ground_added_twice,
     ground_depth_and_height_swapped,
+    gradient_moment_terms_halved,
+    gradient_five_becomes_three,
+    moment_derivative_unit_dropped,
     settling_twice,
 };
 
@@ -153,6 +156,9 @@ inline constexpr auto mutation_names = std::to_array<std::string_view>({
     "ground_u_and_l_swapped",
     "ground_added_twice",
     "ground_depth_and_height_swapped",
+    "gradient_moment_terms_halved",
+    "gradient_five_becomes_three",
+    "moment_derivative_unit_dropped",
     "settling_twice",
 });
 

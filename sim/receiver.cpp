@@ -162,6 +162,21 @@ bool adjust_gain(Detector& detector, const FrontEnd& front_end, double largest_t
 
 } // namespace
 
+double detector_share(const ReceiverSpec& spec, double dt_s) {
+    const double tau_s = spec.settling_tau_s * (mutated(Mutation::settling_twice) ? 2.0 : 1.0);
+    return -std::expm1(-dt_s / tau_s);
+}
+
+double noise_out_t(const ReceiverSpec& spec, double frequency_hz, int gain) {
+    return density_t(spec, frequency_hz, gain) * std::sqrt(noise_bandwidth_hz(spec));
+}
+
+double noise_in_t(const ReceiverSpec& spec, double frequency_hz, int gain, double dt_s) {
+    // White noise of this deviation each tick leaves the filter with sd_out: var_out = var_in step / (2 - step).
+    const double step = detector_share(spec, dt_s);
+    return noise_out_t(spec, frequency_hz, gain) * std::sqrt((2.0 - step) / step);
+}
+
 void detect(Detector& detector, const Instrument& instrument, const AntennaSignals& signals, double frequency_hz,
             double dt_s, std::uint64_t seed, std::uint64_t tick) {
     const ReceiverSpec& spec = instrument.spec;
@@ -175,11 +190,9 @@ void detect(Detector& detector, const Instrument& instrument, const AntennaSigna
     if (adjust_gain(detector, spec.front_end, largest_t, dt_s)) {
         return;
     }
-    const double tau_s = spec.settling_tau_s * (mutated(Mutation::settling_twice) ? 2.0 : 1.0);
-    const double step = -std::expm1(-dt_s / tau_s);
-    const double sd_out = density_t(spec, frequency_hz, detector.gain) * std::sqrt(noise_bandwidth_hz(spec));
-    // White noise of this deviation each tick leaves the filter with sd_out: var_out = var_in step / (2 - step).
-    const double sd_in = detector.primed ? sd_out * std::sqrt((2.0 - step) / step) : sd_out;
+    const double step = detector_share(spec, dt_s);
+    const double sd_in = detector.primed ? noise_in_t(spec, frequency_hz, detector.gain, dt_s)
+                                         : noise_out_t(spec, frequency_hz, detector.gain);
     const double most_t = full_scale_t(spec.front_end, 0);
     static constexpr std::uint64_t noise_stream = stream_of("detector.noise");
     for (std::size_t i = 0; i < channels; ++i) {
@@ -263,7 +276,7 @@ Measurement measure(const Instrument& instrument, const Detector& detector, doub
         m.signal_t = full_scale_t(spec.front_end, 0);
         return m;
     }
-    const double noise_t = density_t(spec, frequency_hz, detector.gain) * std::sqrt(noise_bandwidth_hz(spec));
+    const double noise_t = noise_out_t(spec, frequency_hz, detector.gain);
     return measure_over(instrument, detector.filtered, noise_t, lean_of_mast_deg, attitude);
 }
 

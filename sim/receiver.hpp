@@ -133,6 +133,14 @@ struct Detector {
 void detect(Detector& detector, const Instrument& instrument, const AntennaSignals& signals, double frequency_hz,
             double dt_s, std::uint64_t seed, std::uint64_t tick);
 
+// The share of the way to what the antennas hear that a detector goes in a tick of dt_s: 1 - e^(-dt / tau).
+double detector_share(const ReceiverSpec& spec, double dt_s);
+
+// Standard deviation of the noise that each part of each channel carries, T: as it comes out of the detector, and as a
+// tick of dt_s takes it in, where it is independent from tick to tick.
+double noise_out_t(const ReceiverSpec& spec, double frequency_hz, int gain);
+double noise_in_t(const ReceiverSpec& spec, double frequency_hz, int gain, double dt_s);
+
 // What the display can be made of. Unrounded.
 struct Measurement {
     double signal_t = 0.0;            // tri-axis: total field at the lower set; else of the (lower) coil

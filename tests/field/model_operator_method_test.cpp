@@ -7,6 +7,7 @@
 //                                          | -.117 d at 10 deg; .212, -.360 at 30; .106, -.792 at 60
 //  rule of thumb                           | its own claim: 0.06, 0.10, 0.12, 0.11 of the depth, band by band
 #include "field/level_line.hpp"
+#include "field/tilt_fix.hpp"
 #include "sim/dipole.hpp"
 #include "sim/units.hpp"
 

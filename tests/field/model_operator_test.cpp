@@ -38,9 +38,9 @@ std::string told(const World& world, const Score& score) {
 
 } // namespace
 
-TEST_CASE("there are three model operators, and no others") {
+TEST_CASE("there are four model operators, and no others") {
     const Brief brief = brief_of(test::empty_yard());
-    REQUIRE(model_operator_names().size() == 3);
+    REQUIRE(model_operator_names().size() == 4);
     for (const std::string_view name : model_operator_names()) {
         CHECK(make_model_operator(name, brief) != nullptr);
     }

@@ -110,6 +110,7 @@ TEST_CASE("seeking in a record in memory: state and display at every tick equal 
             const ExerciseState& there = player.seek(tick);
             REQUIRE(there.digest == states[k].digest);
             REQUIRE(there.trail.size() == states[k].trail.size());
+            REQUIRE(there.soundings.size() == states[k].soundings.size());
             REQUIRE(there.undo.size() == states[k].undo.size());
             REQUIRE(there.notebook.marks.size() == states[k].notebook.marks.size());
             REQUIRE(there.notebook.readings.size() == states[k].notebook.readings.size());
@@ -124,6 +125,12 @@ TEST_CASE("seeking in a record in memory: state and display at every tick equal 
         }
         CHECK(on.digest == states.back().digest);
         CHECK(on.undo.size() == states.back().undo.size());
+        REQUIRE(on.soundings.size() == states.back().soundings.size());
+        CHECK(on.soundings.size() > 20);
+        for (std::size_t k = 0; k < on.soundings.size(); ++k) {
+            REQUIRE(on.soundings[k].tick == states.back().soundings[k].tick);
+            REQUIRE(on.soundings[k].heard_pt == states.back().soundings[k].heard_pt);
+        }
         CHECK(on.notebook.marks.size() == states.back().notebook.marks.size());
     }
 }

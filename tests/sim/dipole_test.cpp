@@ -9,6 +9,7 @@
 // | equatorial field, moment, inclination     | 29805.9 nT, 7.7084e22 A m2, tan I = 2 tan latitude (from memory)     |
 // | sources add, turn, exchange, mirror       | symmetry alone                                                       |
 // | divergence and curl                       | zero, by differences of the field                                    |
+// | derivatives by place and by moment        | differences of the field, central                                    |
 // | heading, tilt                             | the definition, at places where the answer can be said in words      |
 #include "sim/dipole.hpp"
 #include "tests/sim/support.hpp"
@@ -241,6 +242,32 @@ TEST_CASE("In air the field has neither divergence nor curl") {
         const double scale = norm(dx) + norm(dy) + norm(dz);
         CHECK(std::abs(dx.x + dy.y + dz.z) <= 1e-6 * scale);
         CHECK(norm(glm::dvec3{dy.z - dz.y, dz.x - dx.z, dx.y - dy.x}) <= 1e-6 * scale);
+    }
+}
+
+TEST_CASE("Derivatives of the field by place and by moment are its differences") {
+    const glm::dvec3 position{0.2, 0.1, -1.2};
+    const glm::dvec3 moment{0.06, -0.03, 0.05};
+    const double h = 1e-4;
+    const double dm = 1e-3;
+    for (const auto& p : crooked_places) {
+        const DipoleDerivatives d = dipole_derivatives(position, moment, vec(p));
+        const double gradient = norm(d.by_place[0]) + norm(d.by_place[1]) + norm(d.by_place[2]);
+        CHECK(off(d.field_t, dipole_field_t(with_moment(position, moment), vec(p)).re) <= 1e-12);
+        for (int axis = 0; axis < 3; ++axis) {
+            glm::dvec3 step{0.0};
+            step[axis] = h;
+            const auto at = [&](const glm::dvec3& place) {
+                return dipole_field_t(with_moment(position, moment), place).re;
+            };
+            const glm::dvec3 slope = (at(vec(p) + step) - at(vec(p) - step)) / (2.0 * h);
+            CHECK(norm(d.by_place[axis] - slope) <= 1e-6 * gradient);
+            step[axis] = dm;
+            const glm::dvec3 per_moment = (dipole_field_t(with_moment(position, moment + step), vec(p)).re -
+                                           dipole_field_t(with_moment(position, moment - step), vec(p)).re) /
+                                          (2.0 * dm);
+            CHECK(off(d.by_moment[axis], per_moment) <= 1e-9);
+        }
     }
 }
 

@@ -127,8 +127,8 @@ inline std::string joined(const std::vector<std::string>& lines) {
 }
 
 inline const std::vector<std::string>& command_names() {
-    static const std::vector<std::string> names = {"list",    "check",  "generate", "probe",
-                                                   "operate", "replay", "score",    "bench"};
+    static const std::vector<std::string> names = {"list",   "check", "generate", "probe", "operate",
+                                                   "replay", "score", "progress", "bench", "tiltfix"};
     return names;
 }
 

@@ -23,8 +23,14 @@ std::vector<std::string> words_for(const std::string& command) {
     if (command == "operate") {
         return {"operate", "level-lawn", "--operator", "follows-peak", "--seed", "2"};
     }
+    if (command == "progress") {
+        return {"progress"};
+    }
     if (command == "bench") {
         return {"bench", "--quick"};
+    }
+    if (command == "tiltfix") {
+        return {"tiltfix", "--spacing", "2.2 m", "--depth", "1.5", "--signal-a", "51.3", "--signal-b", "57.8"};
     }
     return {command, "work.jsonl"};
 }
@@ -76,6 +82,7 @@ TEST_CASE("every command prints one JSON document with the keys that programs co
          {"/sound", "/scenarios/1/scenario", "/scenarios/1/title", "/scenarios/1/sound", "/scenarios/1/faults",
           "/scenarios/1/seeds_tried", "/scenarios/1/cannot_build"}},
         {"generate", {"/scenario", "/seed", "/out", "/sha256", "/toml"}},
+        {"progress", {"/store", "/csv", "/people"}},
         {"probe", {"/scenario", "/seed", "/points/0/x_m", "/points/0/bx_re_T", "/points/0/bz_im_T"}},
         {"replay",
          {"/log", "/agrees", "/sound", "/ticks", "/seconds", "/checkpoints", "/finished", "/first_difference_tick",
@@ -110,6 +117,7 @@ TEST_CASE("every command prints one JSON document with the keys that programs co
           "/machine/cores",
           "/machine/compiler",
           "/machine/build_type"}},
+        {"tiltfix", {"/trusted", "/verdict", "/tilt_deg/value", "/raised_side", "/from_a_m/low", "/depth_m/high"}},
     };
     const std::vector<std::string> of_a_score = {"/horizontal_error_m",
                                                  "/depth_error_m",

@@ -11,7 +11,7 @@ namespace {
 // Contexts that occur: every page, and every question and state on the exercise page.
 std::vector<CommandContext> contexts() {
     std::vector<CommandContext> all;
-    for (const Page page : {Page::start, Page::exercise, Page::debrief}) {
+    for (const Page page : {Page::start, Page::exercise, Page::debrief, Page::people, Page::progress}) {
         for (int bits = 0; bits < 64; ++bits) {
             CommandContext c;
             c.page = page;
@@ -22,6 +22,8 @@ std::vector<CommandContext> contexts() {
             c.leave_asked = (bits & 4) != 0 && !c.finish_asked;
             c.form_open = (bits & 8) != 0;
             c.has_marks = c.mark_selected = c.has_readings = c.has_counted_reading = (bits & 16) != 0;
+            c.delete_asked = (bits & 4) != 0;
+            c.has_person = (bits & 1) != 0;
             c.has_dig = c.can_undo = c.has_next = (bits & 32) != 0;
             if (page == Page::debrief) {
                 c.view = static_cast<DebriefView>(bits % 4);

@@ -83,19 +83,20 @@ TEST_CASE("Settings that cannot be saved are said to be so") {
           std::string::npos);
 }
 
-TEST_CASE("Results are appended, and a broken line costs only itself") {
+TEST_CASE("Results of older versions are read, and a broken line costs only itself") {
     const test::Folder home;
-    const auto file = home.path() / "data" / "results.jsonl";
-    CHECK(append_result(file, {"deep", 7, 62, false, "2026-03-01 10:00", "a.jsonl"}) == "");
-    write(home.path() / "more", "");
-    std::ofstream(file, std::ios::app) << "{\"exercise\": 3}\nnot json\n";
-    CHECK(append_result(file, {"deep", 8, 90, true, "2026-03-02 10:00", "b.jsonl"}) == "");
-    CHECK(append_result(file, {"deep", 9, 90, true, "2026-03-03 10:00", "c.jsonl"}) == "");
+    const auto file = home.path() / "results.jsonl";
+    const auto line = [](int seed, int points, const char* passed) {
+        return R"({"exercise":"deep","seed":)" + std::to_string(seed) + R"(,"points":)" + std::to_string(points) +
+               R"(,"passed":)" + passed + R"(,"date":"2026-03-01 10:00","log":"a.jsonl"})" + "\n";
+    };
+    write(file, line(7, 62, "false") + "{\"exercise\": 3}\nnot json\n" + line(8, 90, "true") + line(9, 90, "true"));
     const std::vector<Result> results = load_results(file);
     REQUIRE(results.size() == 3);
     const Result* best = best_result(results, "deep");
     REQUIRE(best != nullptr);
     CHECK(best->seed == 8); // the earlier of equals
+    CHECK(best->log == "a.jsonl");
     CHECK(best_result(results, "on-end") == nullptr);
 }
 

@@ -208,7 +208,7 @@ TEST_CASE("An exercise worked in the window replays from its log to the same sta
     const field::ReplayResult remembered = field::replay(desk.app->session()->setting, record);
     CHECK_FALSE(remembered.first_difference.has_value());
     CHECK(remembered.state.digest == desk.state().digest);
-    const auto results = load_results(home.path() / "data" / "results.jsonl");
+    const auto results = People(home.path() / "data").attempts();
     REQUIRE(results.size() == 1);
     CHECK(results[0].exercise == "level-lawn");
     CHECK(results[0].log == logs[0].filename());
@@ -254,7 +254,7 @@ TEST_CASE("Leaving an unfinished exercise is asked for, an untouched one is left
     CHECK(desk.app->session()->leave_asked);
     desk.press(SDLK_RETURN);
     CHECK(desk.app->page() == Page::start);
-    CHECK(load_results(home.path() / "data" / "results.jsonl").empty());
+    CHECK(People(home.path() / "data").attempts().empty());
 }
 
 TEST_CASE("A pause stops the exercise and owes nothing afterwards") {
@@ -378,6 +378,11 @@ TEST_CASE("Every command that is not held is carried out somewhere") {
             }
             if (!enabled(info.id, desk.app->context())) {
                 desk.press(SDLK_ESCAPE);
+            }
+            for (const int key : {SDLK_p, SDLK_g, SDLK_DELETE}) { // people, progress, its question
+                if (!enabled(info.id, desk.app->context())) {
+                    desk.press(key);
+                }
             }
         }
         REQUIRE(enabled(info.id, desk.app->context()));

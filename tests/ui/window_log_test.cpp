@@ -119,7 +119,7 @@ TEST_CASE("A result without a log names none, and the debrief says why there is 
     std::ofstream(home.path() / "data" / "logs") << "a file where the folder should be";
     Desk desk(home.path(), "level-lawn");
     work_briefly(desk);
-    const auto results = load_results(home.path() / "data" / "results.jsonl");
+    const auto results = People(home.path() / "data").attempts();
     REQUIRE(results.size() == 1);
     CHECK(results[0].log.empty());
     CHECK(desk.app->session()->debrief_ui.message.find("No work log is written") == 0);
@@ -139,5 +139,5 @@ TEST_CASE("A log that breaks off at its very end is said in the debrief") {
     CHECK(read(file).size() <= end_line);
     CHECK_FALSE(field::read_log(file).ended);
     CHECK(desk.app->session()->debrief_ui.message.find("the work log stops here") != std::string::npos);
-    CHECK(load_results(second.path() / "data" / "results.jsonl").size() == 1);
+    CHECK(desk.app->session()->debrief_ui.message.find("The result is not kept") == 0); // nor has the store room
 }

@@ -65,6 +65,21 @@ CLI::Option* add_seed(CLI::App& app, Seed& seed, std::string help) {
     return app.add_option("--seed", seed, std::move(help))->type_name("N")->transform(whole<std::uint64_t>(0, largest));
 }
 
+// For sentences and tables; JSON documents are in metres.
+template <typename Units>
+CLI::Option* add_units(CLI::App& app, Units& units) {
+    const auto read = [&units](const std::string& text) {
+        const std::optional<field::Units> named = field::units_named(text);
+        if (!named) {
+            throw CLI::ValidationError("--units", fmt::format("found \"{}\"; allowed: {}", text, field::units_allowed));
+        }
+        units = *named;
+    };
+    return app
+        .add_option_function<std::string>("--units", read, "Lengths in metres or in feet and inches: metric, feet")
+        ->type_name("WHICH");
+}
+
 std::string operator_names() { return fmt::format("{}", fmt::join(field::model_operator_names(), ", ")); }
 
 // ---- The commands ----
@@ -136,9 +151,63 @@ void add_work_commands(CLI::App& app, Job& job) {
     add_command<LogOptions>(
         app, job, "score", "Scores a work log", "score work.jsonl --json", score,
         [](CLI::App& c, LogOptions& o) { c.add_option("log", o.log, "Work log file")->required()->type_name(""); });
+    add_command<ProgressOptions>(
+        app, job, "progress", "Who practised on this machine, and how it went", "progress --person Ida --csv ida.csv",
+        progress, [](CLI::App& c, ProgressOptions& o) {
+            c.add_option("--person", o.person, "Only this one, attempt by attempt (default: a line each)")
+                ->type_name("NAME");
+            c.add_option("--csv", o.csv, "Writes the attempts as CSV; a file that exists is left alone")
+                ->type_name("FILE");
+            auto* remove = c.add_option("--delete", o.remove, "Deletes this person with all attempts, for good")
+                               ->type_name("NAME");
+            c.add_flag("--yes", o.yes, "Really deletes; without it only says what would go")->needs(remove);
+            c.add_flag("--logs", o.logs, "Deletes the work logs too")->needs(remove);
+            add_units(c, o.units);
+        });
     add_command<BenchOptions>(
         app, job, "bench", "Measures speed and size on this machine", "bench --json", bench,
         [](CLI::App& c, BenchOptions& o) { c.add_flag("--quick", o.quick, "A tenth of the time; noisier"); });
+}
+
+void add_tiltfix(CLI::App& app, Job& job) {
+    const auto declare = [](CLI::App& c, TiltFixOptions& o) {
+        const auto length = [&c](const char* name, std::optional<std::string>& into, const char* help) {
+            c.add_option(name, into, help)->type_name("LENGTH");
+        };
+        const auto db = [&c](const char* name, std::optional<double>& into, const char* help) {
+            c.add_option(name, into, help)->type_name("DB");
+        };
+        length("--spacing", o.spacing, "Between the plumb points A and B (needed)");
+        length("--depth", o.depth, "As read, tip on the ground (needed)");
+        c.add_option("--stronger", o.stronger, "Which plumb point is the stronger: A or B")
+            ->type_name("WHICH")
+            ->transform(CLI::IsMember({"A", "B"}, CLI::ignore_case));
+        db("--signal-a", o.signal_a_db, "Signal at A, in dB above anything");
+        db("--signal-b", o.signal_b_db, "Signal at B, in the same");
+        c.add_option("--ratio", o.ratio, "Or the weaker signal over the stronger, 0 to 1,\nwith --stronger")
+            ->type_name("R");
+        length("--level-from-a", o.level_from_a, "Where the level line crosses, from A towards B");
+        c.add_option("--read-at", o.read_at, "Where the depth was read: peak or sonde (default\npeak)")
+            ->type_name("WHERE")
+            ->check(CLI::IsMember({"peak", "sonde"}));
+        length("--antenna-spacing", o.antenna_spacing, "Between the receiver's antennas (default 0.40 m)");
+        length("--antenna-above-tip", o.antenna_above_tip, "Lower antenna above the tip (default 0.05 m)");
+        length("--mark-error", o.mark_error,
+               "Of each mark, one standard deviation (default\n3 % of depth, at least 3 cm)");
+        length("--depth-error", o.depth_error, "Of the depth (default 3 %, at least 2 cm)");
+        db("--signal-error", o.signal_error_db, "Of the signals' difference (default 0.5)");
+        c.add_option("--units", o.units, "Of the answer, and of a number alone: metric or\nfeet (default metric)")
+            ->type_name("WHICH");
+        c.add_flag("--derivation", o.derivation, "Prints the formulas, where they come from and where\nthey end");
+    };
+    add_command<TiltFixOptions>(
+        app, job, "tiltfix", "Tilt, place and depth of a sonde from plumb points and depth, by tape",
+        "tiltfix --spacing 7ft2in --depth 4ft8in --signal-a 52.4 --signal-b 59.3 --units feet\n"
+        "A LENGTH is 1.6 m, 160 cm, 5 ft 3 in or 63 in. With T = sqrt(4 L^2/d^2 - 8)/3, the tangent of the\n"
+        "tilt, the sonde lies L/2 - 3Td/4 from the stronger plumb point, which is on the raised side.\n"
+        "Under 15 deg the spacing L says little: give the signals. '--derivation' has the rest.\n"
+        "Exit: 1 when the answer cannot be trusted; it says why.",
+        tiltfix, declare);
 }
 
 void add_window_options(CLI::App& app, WindowOptions& o) {
@@ -158,6 +227,7 @@ void add_window_options(CLI::App& app, WindowOptions& o) {
               "N");
     of_window(app.add_option("--scale", o.scale, "Size of text and controls, 0.75 to 3"), "X");
     of_window(app.add_option("--night", o.night, "Dark theme: true or false"), "WHICH");
+    of_window(add_units(app, o.units), "WHICH");
     app.add_flag("--mute", o.mute, "No sound")->group("Window");
     app.add_flag("--trace", o.trace, "Prints what the window shows, a line a change (for tests)")->group("Window");
 }
@@ -275,6 +345,7 @@ int parse_and_run(int argc, const char* const* argv) {
     Job job;
     add_scenario_commands(app, job);
     add_work_commands(app, job);
+    add_tiltfix(app, job);
     try {
         app.parse(argc, argv);
     } catch (const CLI::Success& e) { // --help, --version

@@ -3,6 +3,8 @@
 // is no.
 #pragma once
 
+#include "field/lengths.hpp"
+
 #include <cstdint>
 #include <filesystem>
 #include <optional>
@@ -58,11 +60,44 @@ struct OperateOptions {
 };
 int operate(const OperateOptions& options);
 
+struct ProgressOptions {
+    std::optional<std::string> person; // none: everybody
+    std::optional<std::filesystem::path> csv;
+    std::optional<std::string> remove; // who is deleted
+    bool yes = false;                  // without it nothing is
+    bool logs = false;                 // their work logs too
+    field::Units units = field::Units::metric;
+    bool json = false;
+};
+int progress(const ProgressOptions& options);
+
 struct BenchOptions {
     bool json = false;
     bool quick = false; // a tenth of the time, for a look; figures are noisier
 };
 int bench(const BenchOptions& options);
+
+// Lengths as typed, read by field::parse_length; a number alone is in the units asked for.
+struct TiltFixOptions {
+    std::optional<std::string> spacing; // of plumb points A and B; needed
+    std::optional<std::string> depth;   // as read; needed
+    std::string read_at = "peak";       // or "sonde"
+    std::string stronger;               // "A", "B" or empty
+    std::optional<double> signal_a_db;
+    std::optional<double> signal_b_db;
+    std::optional<double> ratio; // of the weaker signal to the stronger
+    std::optional<std::string> level_from_a;
+    std::optional<std::string> antenna_spacing;
+    std::optional<std::string> antenna_above_tip;
+    std::optional<std::string> mark_error; // one standard deviation each
+    std::optional<std::string> depth_error;
+    std::optional<double> signal_error_db;
+    std::string units = "metric";
+    bool derivation = false; // print that and nothing else
+    bool json = false;
+};
+// The tilt fix of a pencil-and-tape locate. 1: it cannot be trusted, and why.
+int tiltfix(const TiltFixOptions& options);
 
 // Lists the bundled exercises.
 int list_scenarios(bool json);

@@ -46,7 +46,7 @@ float next_strength(const Settings& settings) {
 
 } // namespace
 
-App::App(AppOptions options) : options_(std::move(options)) {
+App::App(AppOptions options) : options_(std::move(options)), people_(options_.data) {
     LoadedSettings loaded = load_settings(file_in(options_.config, "settings.toml"));
     settings_ = loaded.settings;
     saved_ = loaded.settings;
@@ -54,7 +54,10 @@ App::App(AppOptions options) : options_(std::move(options)) {
     if (options_.config.empty() || options_.data.empty()) {
         message_ = fmt::format("Settings and results are kept only while this window is open: {}.", no_home);
     }
-    results_ = load_results(file_in(options_.data, "results.jsonl"));
+    results_ = people_.attempts();
+    if (!people_.trouble().empty()) {
+        message_ = people_.trouble();
+    }
     rows_ = course_rows();
     start_ui_.selected = next_to_do(rows_, results_);
     if (options_.log) {
@@ -129,14 +132,12 @@ void App::finish_exercise() {
     s.score = field::score(s.setting, s.state);
     s.debrief = field::debrief(s.setting, s.state, *s.score);
     s.debrief_ui = DebriefState{};
-    const Result result{.exercise = result_name(),
-                        .seed = s.seed,
-                        .points = s.score->points,
-                        .passed = s.score->passed,
-                        .date = local_time_text("%Y-%m-%d %H:%M"),
-                        .log = s.log ? s.log_path.filename().string() : std::string()};
-    results_.push_back(result);
-    s.debrief_ui.message = append_result(file_in(options_.data, "results.jsonl"), result);
+    Result result = field::attempt_of(*s.score, s.state);
+    result.exercise = result_name();
+    result.seed = s.seed;
+    result.date = local_time_text("%Y-%m-%d %H:%M");
+    result.log = s.log ? s.log_path.filename().string() : std::string();
+    s.debrief_ui.message = keep_result(std::move(result));
     if (!s.log_trouble.empty()) {
         s.debrief_ui.message += (s.debrief_ui.message.empty() ? "" : " ") + s.log_trouble;
     }
@@ -153,6 +154,8 @@ void App::finish_exercise() {
 CommandContext App::context() const {
     CommandContext c = session_ ? context_of(*session_) : CommandContext{};
     c.page = page_;
+    c.delete_asked = page_ == Page::progress && progress_ui_.delete_asked;
+    c.has_person = people_.current() != 0;
     if (session_) {
         c.has_next = session_->course_index >= 0 && session_->course_index + 1 < static_cast<int>(rows_.size());
     }
@@ -212,6 +215,11 @@ void App::take_requests() {
         begin_row(row, next_seed(rows_[static_cast<std::size_t>(row)].name));
     }
     start_ui_.begin = -1;
+    if (page_ == Page::people) {
+        take_people_requests();
+    } else if (page_ == Page::progress) {
+        take_progress_requests();
+    }
 }
 
 // The view and the hand see a frame's keys and pointer before the keys change the page under them.
@@ -397,7 +405,7 @@ void App::picture_done(const std::filesystem::path& path, bool written, const st
 
 // Lines for tests that work the window from outside (--trace), each printed when it changes, the tip's at most five
 // times a second:
-//   page start|exercise|debrief         view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
+//   page start|exercise|debrief|people|progress         view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
 //   debrief result|coach|known|replay
 //   replay TICK of LAST still|playing SPEEDx truth shown|hidden trail plain|signal|speed preparing|ready
 //   graph LEFT TOP RIGHT BOTTOM   (of the replay, pixels)
@@ -476,6 +484,12 @@ void App::draw(ImVec2 size) {
         break;
     case Page::debrief:
         draw_debrief(size);
+        break;
+    case Page::people:
+        draw_people(size);
+        break;
+    case Page::progress:
+        draw_progress(size);
         break;
     }
     ImGui::End();
@@ -559,17 +573,19 @@ void App::draw_debrief(ImVec2 size) {
                       .score = *s.score,
                       .debrief = *s.debrief,
                       .settings = shown,
-                      .requests = requests_},
+                      .requests = requests_,
+                      .units = units()},
                      inside.size);
     }
 }
 
 void App::draw_start(ImVec2 size) {
-    static constexpr std::array<std::string_view, 4> buttons = {"help", "settings", "night", "quit"};
+    static constexpr std::array<std::string_view, 5> buttons = {"people", "progress", "help", "settings", "quit"};
     const LeftPanel panel = left(size);
     const Layout layout = lay_out_plain(theme_, size, panel);
     draw_left_plain(layout.left, panel);
-    header_bar(theme_, layout.header, "Exercises", "", -1, buttons, context(), requests_);
+    header_bar(theme_, layout.header, "Exercises", people_.current() == 0 ? std::string() : people_.name(), -1, buttons,
+               context(), requests_);
     ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
     start_page(theme_, layout.plan, rows_, results_, message_, start_ui_);
 }

@@ -5,6 +5,7 @@
 //         -> draw: panels only look; what their buttons ask for waits for the next update
 #pragma once
 
+#include "ui/window/people_pages.hpp"
 #include "ui/window/session.hpp"
 #include "ui/window/start_page.hpp"
 
@@ -16,13 +17,14 @@ namespace sondeyard::ui {
 
 struct AppOptions {
     std::filesystem::path config = config_folder(); // settings.toml; empty: settings are not kept
-    std::filesystem::path data = data_folder();     // results.jsonl, logs/, pictures/; empty: nothing is kept
+    std::filesystem::path data = data_folder();     // progress.db, logs/, pictures/; empty: nothing is kept
     std::optional<std::string> scenario;            // path or bundled name: straight into it
     std::optional<std::uint64_t> seed;
     std::optional<std::filesystem::path> log;    // of the first exercise
     std::optional<std::filesystem::path> replay; // a stored log: straight to its time machine
     std::optional<double> scale;
     std::optional<bool> night;
+    std::optional<field::Units> units;
     bool mute = false;
 };
 
@@ -37,7 +39,7 @@ struct Sound {
 
 class App {
 public:
-    // Needs no window and makes no file. Throws scenarios::ScenarioError, field::LogError for a bad scenario or log given.
+    // Needs no window, and makes no file but the store that takes older results over. Throws scenarios::ScenarioError, field::LogError for a bad scenario or log given.
     explicit App(AppOptions options);
     ~App();
 
@@ -94,11 +96,30 @@ private:
     void draw_debrief(ImVec2 size);
     void draw_start(ImVec2 size);
     void draw_left_plain(const Area& area, LeftPanel which);
+    // app_people.cpp
+    std::string keep_result(Result result); // empty, or what went wrong; results_ has it in any case
+    void take_up_person();
+    void show_people();
+    void add_person();
+    void take_people_requests();
+    std::string title_of(std::string_view exercise) const;
+    void work_out_progress();
+    void show_progress();
+    void take_progress_requests();
+    void open_attempt(const Result& result);
+    void export_csv();
+    void confirm_delete();
+    void open_row();
+    void draw_people(ImVec2 size);
+    void draw_progress(ImVec2 size);
+    Layout lay_out_page(ImVec2 size, std::string_view title, std::string_view beside,
+                        std::span<const std::string_view> buttons);
     void begin_row(int index, std::uint64_t seed);
     std::uint64_t next_seed(std::string_view exercise) const;
     std::string result_name() const;
     static constexpr float base_height_px = 16.0F; // of the writing at scale 1
     bool dark() const { return options_.night.value_or(settings_.night); }
+    field::Units units() const { return options_.units.value_or(settings_.units); }
     bool muted() const { return options_.mute || settings_.muted; }
     float font_height() const;
     Settings shown_settings() const; // with what the command line says instead
@@ -120,7 +141,11 @@ private:
     Settings saved_;
     std::string message_; // on the start page
     std::vector<CourseRow> rows_;
-    std::vector<Result> results_;
+    People people_;
+    std::vector<Result> results_; // of the one who practises now
+    PeopleUi people_ui_;
+    ProgressUi progress_ui_;
+    ProgressFacts progress_;
     StartUi start_ui_;
     Page page_ = Page::start;
     std::unique_ptr<Session> session_;

@@ -53,11 +53,6 @@ void App::change_volume(double by) {
     settings_.volume = std::clamp(std::round((settings_.volume + by) * 10.0) / 10.0, 0.0, 1.0);
 }
 
-void App::choose_row(int by) {
-    start_ui_.selected = std::clamp(start_ui_.selected + by, 0, std::max(0, static_cast<int>(rows_.size()) - 1));
-    start_ui_.bring_into_view = true;
-}
-
 void App::again(std::uint64_t seed) {
     const scenarios::Scenario scenario = session_->scenario; // beginning replaces the session
     try_to_begin(scenario, seed, session_->course_index);
@@ -122,7 +117,16 @@ bool App::carry_out_here(std::string_view id) {
         {"signal_map", [](App& a) { a.toggle_map(); }},
         {"row_up", [](App& a) { a.choose_row(-1); }},
         {"row_down", [](App& a) { a.choose_row(1); }},
-        {"open_row", [](App& a) { a.start_ui_.begin = a.start_ui_.selected; }},
+        {"open_row", [](App& a) { a.open_row(); }},
+        {"people", [](App& a) { a.show_people(); }},
+        {"add_person", [](App& a) { a.add_person(); }},
+        {"progress", [](App& a) { a.show_progress(); }},
+        {"practise", [](App& a) { a.progress_ui_.begin = 0; }},
+        {"export_csv", [](App& a) { a.export_csv(); }},
+        {"delete_person", [](App& a) { a.progress_ui_.delete_asked = true; }},
+        {"delete_logs", [](App& a) { a.progress_ui_.logs_too = !a.progress_ui_.logs_too; }},
+        {"confirm_delete", [](App& a) { a.confirm_delete(); }},
+        {"go_back", [](App& a) { a.progress_ui_.delete_asked = false; }},
         {"quit", [](App& a) { a.quit_ = true; }},
     });
     const auto* const entry = std::ranges::find(entries, id, &Entry::id);

@@ -17,6 +17,13 @@ using Context = CommandContext;
 bool always(const Context&) { return true; }
 bool at_start(const Context& c) { return c.page == Page::start; }
 bool at_debrief(const Context& c) { return c.page == Page::debrief; }
+bool at_people(const Context& c) { return c.page == Page::people; }
+bool at_progress(const Context& c) { return c.page == Page::progress && !c.delete_asked; }
+bool delete_question(const Context& c) { return c.page == Page::progress && c.delete_asked; }
+bool with_person(const Context& c) { return at_progress(c) && c.has_person; }
+bool with_rows(const Context& c) { return at_start(c) || at_people(c) || at_progress(c); }
+bool to_people(const Context& c) { return at_start(c) || at_progress(c); }
+bool to_progress(const Context& c) { return at_start(c) || at_people(c); }
 bool in_exercise(const Context& c) { return c.page == Page::exercise; }
 bool with_plan(const Context& c) { return in_exercise(c) || at_debrief(c); }
 bool asked(const Context& c) { return in_exercise(c) && (c.finish_asked || c.leave_asked); }
@@ -32,10 +39,9 @@ bool with_depth(const Context& c) { return working(c) && c.has_counted_reading; 
 bool with_dig(const Context& c) { return working(c) && c.has_dig; }
 bool with_cable(const Context& c) { return working(c) && c.has_cable; }
 bool with_undo(const Context& c) { return working(c) && c.can_undo; }
-bool can_go_back(const Context& c) { return asked(c) || (in_exercise(c) && c.form_open); }
+bool can_go_back(const Context& c) { return asked(c) || delete_question(c) || (in_exercise(c) && c.form_open); }
 bool finish_question(const Context& c) { return in_exercise(c) && c.finish_asked; }
 bool leave_question(const Context& c) { return in_exercise(c) && c.leave_asked && !c.finish_asked; }
-bool not_at_start(const Context& c) { return working(c) || at_debrief(c); }
 template <DebriefView View>
 bool in_view(const Context& c) {
     return at_debrief(c) && c.view == View;
@@ -48,6 +54,7 @@ bool at_result(const Context& c) { return in_view<DebriefView::result>(c); }
 bool at_replay(const Context& c) { return in_view<DebriefView::replay>(c); }
 bool with_still_plan(const Context& c) { return with_plan(c) && !at_replay(c); } // its keys go through time there
 bool debrief_lesson(const Context& c) { return at_result(c) && c.has_lesson; }
+bool not_at_start(const Context& c) { return working(c) || at_debrief(c) || at_people(c) || at_progress(c); }
 bool debrief_next(const Context& c) { return at_debrief(c) && c.has_next; }
 
 constexpr Chord key(int k) { return {k, false}; }
@@ -58,6 +65,7 @@ constexpr std::string_view hold = "Holding the receiver";
 constexpr std::string_view note = "Marks and readings";
 constexpr std::string_view paper = "Calls, dig box, papers";
 constexpr std::string_view rods = "The cable hand";
+constexpr std::string_view who = "People and progress";
 constexpr std::string_view show = "The window";
 constexpr std::string_view views = "The debrief";
 constexpr std::string_view times = "The replay";
@@ -117,6 +125,15 @@ constexpr CommandInfo table[] = {
     {"pull_back", "Pull back", "F6", "Asks the cable hand to pull back by the step; counter and sonde follow the pipe, the sonde once the slack is taken up.", rods, {key(SDLK_F6)}, false, with_cable},
     {"push_on", "Push on", "F7", "Asks the cable hand to push on by the step.", rods, {key(SDLK_F7)}, false, with_cable},
     {"cable_step", "Cable step", "F8", "How much he is asked for at a time: 0.1, 0.5, 1 or 3 m.", rods, {key(SDLK_F8)}, false, with_cable},
+    // People and progress
+    {"people", "Who practises", "P", "Shows who practises on this machine, to choose one or to add one.", who, {key(SDLK_p)}, false, to_people},
+    {"add_person", "Add a person", "N", "Asks for the name of somebody new.", who, {key(SDLK_n)}, false, at_people},
+    {"progress", "Progress", "G", "Shows how errors went over time, what is weak, what to practise next, and every attempt.", who, {key(SDLK_g)}, false, to_progress},
+    {"practise", "Practise the first", "X", "Begins the exercise that is due first.", who, {key(SDLK_x)}, false, at_progress},
+    {"export_csv", "Export CSV", "E", "Writes all attempts into a new CSV file in the data folder.", who, {key(SDLK_e)}, false, with_person},
+    {"delete_person", "Delete", "Del", "Deletes this person with all attempts; asks once and says what goes.", who, {key(SDLK_DELETE)}, false, with_person},
+    {"delete_logs", "Logs too", "L", "Whether the work logs of the attempts are deleted too.", who, {key(SDLK_l)}, false, delete_question},
+    {"confirm_delete", "Delete now", "Enter", "Deletes for good.", who, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, delete_question},
     // The window
     {"help", "Help", "F1", "Shows or folds this help sheet.", show, {key(SDLK_F1)}, false, always},
     {"sheet", "Sheet", "F2", "Shows or folds the job sheet.", show, {key(SDLK_F2)}, false, in_exercise},
@@ -172,9 +189,9 @@ constexpr CommandInfo table[] = {
     {"save_picture", "Save picture", "P", "Writes this page as a picture.", ends, {key(SDLK_p)}, false, at_debrief},
     {"reasons", "Reasons", "W", "Shows or hides why each point of the procedure matters.", ends, {key(SDLK_w)}, false, at_result},
     {"lesson", "In this yard", "L", "Shows what this yard teaches: what is different, how one can tell, what to do. Again goes back up.", ends, {key(SDLK_l)}, false, debrief_lesson},
-    {"row_up", "Row up", "Up", "Chooses the exercise above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, at_start},
-    {"row_down", "Row down", "Down", "Chooses the exercise below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, at_start},
-    {"open_row", "Begin", "Enter", "Begins the chosen exercise.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, at_start},
+    {"row_up", "Row up", "Up", "Chooses the row above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, with_rows},
+    {"row_down", "Row down", "Down", "Chooses the row below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, with_rows},
+    {"open_row", "Begin", "Enter", "Begins the chosen exercise; takes the chosen person; opens the chosen attempt.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, with_rows},
     {"start_page", "All exercises", "Esc", "Goes to the list of exercises; asks before it leaves an unfinished one.", ends, {key(SDLK_ESCAPE)}, false, not_at_start},
     {"quit", "Quit", "Ctrl Q", "Closes the program. What is worked so far is in the log.", ends, {ctrl(SDLK_q)}, false, always},
 };
@@ -207,6 +224,10 @@ std::string_view name_of(Page page) {
         return "exercise";
     case Page::debrief:
         return "debrief";
+    case Page::people:
+        return "people";
+    case Page::progress:
+        return "progress";
     }
     return "";
 }

@@ -13,7 +13,7 @@
 
 namespace sondeyard::ui {
 
-enum class Page { start, exercise, debrief };
+enum class Page { start, exercise, debrief, people, progress };
 std::string_view name_of(Page page);
 
 // The views of the debrief, in the order of their keys.
@@ -43,7 +43,9 @@ struct CommandContext {
     bool has_next = false;  // another exercise follows this one in the course
     bool form_open = false; // the form of calls and dig box is in the strip
     bool paused = false;
-    bool has_lesson = false; // the debrief has a lesson to show
+    bool has_lesson = false;   // the debrief has a lesson to show
+    bool has_person = false;   // somebody practises here: there is progress to show, and to delete
+    bool delete_asked = false; // the progress page asks "delete?" and waits
 };
 
 // Of an exercise being worked, what notebook and receiver decide. The rest is the window's: questions, form, pause.

@@ -1,5 +1,6 @@
 // Inside of the plan: what its parts share. plan.cpp draws marks, operator and furniture of the sheet and sets the
-// order; plan_ground.cpp what anyone in the yard sees; plan_truth.cpp and map_picture.cpp what is only shown in the debrief.
+// order; plan_ground.cpp, plan_services.cpp and plan_relief.cpp what anyone in the yard sees; plan_truth.cpp and
+// map_picture.cpp what is only shown in the debrief.
 #pragma once
 
 #include "ui/window/drafting.hpp"
@@ -40,8 +41,12 @@ void name_point(Sheet& sheet, ImVec2 at, float half, ImU32 colour, std::string_v
 // plan_ground.cpp
 std::vector<const field::Area*> by_layer(const std::vector<field::Area>& areas); // lowest first
 void draw_ground(Sheet& sheet, const field::Brief& brief, const std::vector<const field::Area*>& areas);
+
+// plan_names.cpp
 void draw_grid_figures(Sheet& sheet, double width_m, double length_m);
 bool name_area(Sheet& sheet, const field::Area& area); // false: no room, nothing to say, or out of sight
+
+// plan_services.cpp
 void draw_paint(Sheet& sheet, std::span<const glm::dvec2> paint, field::LineKind kind);
 void draw_overhead(Sheet& sheet, std::span<const glm::dvec3> wires_m); // thin dashes, named once
 void draw_clues(Sheet& sheet, const std::vector<field::Clue>& clues);

@@ -1,5 +1,6 @@
 // What each command of the work does. Held ones are looked at in every tick instead, and the plan's zoom and pan where
 // the view is moved.
+#include "field/tilt_sheet.hpp"
 #include "ui/window/session.hpp"
 
 #include <algorithm>
@@ -114,18 +115,10 @@ void dig_to_pipe(Session& s) {
 void take_back_dig(Session& s) { ask(s, field::TakeBackDig{}); }
 
 void call_depth(Session& s) {
-    const field::Notebook& n = s.state.notebook;
-    const auto last = std::find_if(n.readings.rbegin(), n.readings.rend(), [](const auto& r) { return r.counts; });
-    if (last == n.readings.rend()) {
-        return;
+    if (const std::optional<double> depth_m = field::depth_of_readings_m(s.state.notebook)) {
+        ask(s, field::CallDepth{*depth_m});
+        s.ui.form.open = true;
     }
-    double depth_m = *last->depth_m;
-    if (const field::Reading* first = field::find_reading(n, last->facing_reading_of);
-        first != nullptr && first->counts) {
-        depth_m = std::round(50.0 * (depth_m + *first->depth_m)) / 100.0; // the mean, as one writes it down
-    }
-    ask(s, field::CallDepth{depth_m});
-    s.ui.form.open = true;
 }
 
 void call_tilt(Session& s) {

@@ -58,15 +58,17 @@ public:
             value = *found;
         }
     }
-    void choice(std::string_view key, NextLine& value) {
+    // One of these values, by its name.
+    template <typename Value, std::size_t n>
+    void choice(std::string_view key, Value& value, const Value (&values)[n], std::string_view allowed) {
         if (const toml::node* node = table_.get(key)) {
-            for (const NextLine each : {NextLine::fades, NextLine::always, NextLine::off}) {
+            for (const Value each : values) {
                 if (node->value_exact<std::string>() == std::string(name_of(each))) {
                     value = each;
                     return;
                 }
             }
-            fault(*node, key, "\"fades\", \"always\" or \"off\"");
+            fault(*node, key, allowed);
         }
     }
     const std::string& trouble() const { return trouble_; }
@@ -98,7 +100,9 @@ LoadedSettings read_settings(const fs::path& file) {
         reader.truth("muted", s.muted);
         reader.whole("width", s.width, 320, 16384);
         reader.whole("height", s.height, 200, 16384);
-        reader.choice("next_line", s.next_line);
+        reader.choice("next_line", s.next_line, {NextLine::fades, NextLine::always, NextLine::off},
+                      "\"fades\", \"always\" or \"off\"");
+        reader.choice("units", s.units, {field::Units::metric, field::Units::feet}, field::units_allowed);
         reader.whole("exercises_done", s.exercises_done, 0, 1'000'000'000);
         loaded.trouble = reader.trouble();
         if (loaded.trouble.empty()) {
@@ -120,8 +124,10 @@ std::string text_of(const Settings& s) {
                        "width = {}\n"
                        "height = {}\n"
                        "next_line = \"{}\" # fades, always, off\n"
+                       "units = \"{}\" # metric, feet\n"
                        "exercises_done = {}\n",
-                       s.night, s.scale, s.volume, s.muted, s.width, s.height, name_of(s.next_line), s.exercises_done);
+                       s.night, s.scale, s.volume, s.muted, s.width, s.height, name_of(s.next_line), name_of(s.units),
+                       s.exercises_done);
 }
 
 } // namespace
@@ -189,12 +195,14 @@ std::optional<Result> result_in(const nlohmann::json& j) {
         return std::nullopt;
     }
     try {
-        return Result{.exercise = j.at("exercise").get<std::string>(),
-                      .seed = j.at("seed").get<std::uint64_t>(),
-                      .points = j.at("points").get<int>(),
-                      .passed = j.at("passed").get<bool>(),
-                      .date = j.at("date").get<std::string>(),
-                      .log = j.value("log", std::string())};
+        Result r;
+        r.exercise = j.at("exercise").get<std::string>();
+        r.seed = j.at("seed").get<std::uint64_t>();
+        r.points = j.at("points").get<int>();
+        r.passed = j.at("passed").get<bool>();
+        r.date = j.at("date").get<std::string>();
+        r.log = j.value("log", std::string());
+        return r;
     } catch (const nlohmann::json::exception&) {
         return std::nullopt; // a member is missing or of another kind
     }
@@ -212,20 +220,6 @@ std::vector<Result> load_results(const fs::path& file) {
         }
     }
     return results;
-}
-
-std::string append_result(const fs::path& file, const Result& r) {
-    const nlohmann::ordered_json j = {{"exercise", r.exercise}, {"seed", r.seed}, {"points", r.points},
-                                      {"passed", r.passed},     {"date", r.date}, {"log", r.log}};
-    if (file.empty()) {
-        return fmt::format("The result is not kept: {}.", no_home);
-    }
-    std::error_code error;
-    fs::create_directories(file.parent_path(), error);
-    std::ofstream out(file, std::ios::binary | std::ios::app);
-    out << j.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace) + "\n";
-    out.flush();
-    return out ? std::string() : fmt::format("The result cannot be written to {}.", file.string());
 }
 
 const Result* best_result(const std::vector<Result>& results, std::string_view exercise) {

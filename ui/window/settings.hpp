@@ -1,5 +1,9 @@
-// What the program remembers between two starts, in the XDG folders: settings (TOML) and results (JSON Lines).
+// What the program remembers between two starts, in the XDG folders: settings (TOML). Results are in the store of progress
+// (people.hpp).
 #pragma once
+
+#include "field/lengths.hpp"
+#include "field/progress.hpp"
 
 #include <cstdint>
 #include <filesystem>
@@ -21,7 +25,8 @@ struct Settings {
     int width = 1366; // of the window, pixels
     int height = 768;
     NextLine next_line = NextLine::fades;
-    int exercises_done = 0; // finished, ever: the NEXT line fades with it
+    field::Units units = field::Units::metric; // of every length shown or said
+    int exercises_done = 0;                    // finished, ever: the NEXT line fades with it
     bool operator==(const Settings&) const = default;
 };
 inline constexpr double smallest_scale = 0.75;
@@ -53,18 +58,11 @@ std::string save_settings(const std::filesystem::path& file, const Settings& set
 
 // ---- Results ----
 
-struct Result {
-    std::string exercise; // bundled name, or "file:" and the file's name without its ending
-    std::uint64_t seed = 0;
-    int points = 0;
-    bool passed = false;
-    std::string date; // "2026-03-01 14:05", local time
-    std::string log;  // file name of its work log; empty when none could be written
-};
+// One attempt, as it is kept (field/progress.hpp).
+using Result = field::Attempt;
 
-// Lines that cannot be read are passed over: a result lost is better than a program that does not start.
+// What older versions kept, a line a result, without errors and parts. Lines that cannot be read are passed over.
 std::vector<Result> load_results(const std::filesystem::path& file);
-std::string append_result(const std::filesystem::path& file, const Result& result); // empty, or what went wrong
 
 // Best by points, the earlier of equals; nullptr when there is none.
 const Result* best_result(const std::vector<Result>& results, std::string_view exercise);

@@ -29,6 +29,7 @@ AppOptions app_options(const WindowOptions& options) {
     a.replay = options.replay;
     a.scale = options.scale;
     a.night = options.night;
+    a.units = options.units;
     a.mute = options.mute;
     return a;
 }

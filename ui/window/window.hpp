@@ -1,6 +1,8 @@
 // The window as the command line sees it.
 #pragma once
 
+#include "field/lengths.hpp"
+
 #include <cstdint>
 #include <filesystem>
 #include <optional>
@@ -16,6 +18,7 @@ struct WindowOptions {
     std::optional<int> width, height;
     std::optional<double> scale; // of the content; default from settings, else by the screen
     std::optional<bool> night;
+    std::optional<field::Units> units; // of every length; default from settings
     bool mute = false;
     bool trace =
         false; // prints "ready" after the first frame and one line at each change of page, view, marks; for tests

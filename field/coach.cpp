@@ -1,0 +1,59 @@
+// The coach's list: collected, put in order, written down for programs.
+#include "field/coach.hpp"
+
+#include "field/coach_case.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <array>
+
+namespace sondeyard::field {
+
+namespace {
+
+// Causes before what they lead to: the order of findings that can have cost the same.
+constexpr std::array<std::string_view, 18> keys = {
+    "wrong_frequency",    "coupling",           "ghost_peak",  "plumb_for_peak",  "peak_for_plumb", "trusted_peak",
+    "trusted_level_line", "trusted_midpoint",   "too_fast",    "tip_off_ground",  "mast_leaning",   "read_beside",
+    "pair_ignored",       "missed_plumb_point", "one_reading", "tilt_not_called", "tolerance_zone", "no_clearance"};
+
+std::ptrdiff_t place_of(std::string_view key) { return std::ranges::find(keys, key) - keys.begin(); }
+
+} // namespace
+
+std::span<const std::string_view> finding_keys() { return keys; }
+
+std::vector<Finding> coach(const Setting& setting, const ExerciseState& state, const Score& score, Units units) {
+    const coaching::Case c = coaching::make_case(setting, state, score, units);
+    std::vector<Finding> found;
+    coaching::add_frequency_finding(c, found);
+    const bool elsewhere = coaching::add_coupling_finding(c, found);
+    coaching::add_mark_findings(c, elsewhere, found);
+    coaching::add_plumb_point_findings(c, found);
+    coaching::add_speed_finding(c, found);
+    coaching::add_depth_findings(c, found);
+    coaching::add_tilt_finding(c, found);
+    coaching::add_dig_findings(c, found);
+    std::ranges::stable_sort(found, {}, [](const Finding& f) { return std::pair{-f.points, place_of(f.key)}; });
+    return found;
+}
+
+nlohmann::ordered_json findings_json(const std::vector<Finding>& findings) {
+    using Json = nlohmann::ordered_json;
+    Json out = Json::array();
+    for (const Finding& f : findings) {
+        Json row = {{"key", f.key},
+                    {"title", f.title},
+                    {"evidence", f.evidence},
+                    {"next_time", f.next_time},
+                    {"points", f.points}};
+        row["tick"] = f.tick ? Json(*f.tick) : Json(nullptr);
+        row["place_m"] = f.place_m ? Json::array({f.place_m->x, f.place_m->y}) : Json(nullptr);
+        row["question"] = {{"ask", f.question.ask}, {"options", f.question.options}, {"right", f.question.right}};
+        out.push_back(std::move(row));
+    }
+    return out;
+}
+
+} // namespace sondeyard::field

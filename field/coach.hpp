@@ -1,0 +1,51 @@
+// The coach: what in an exercise explains its result, in plain words. Each finding has its evidence (time, place, figures)
+// and one thing to do next time; it speaks of the work, never of who did it. A finding is given only where the record shows
+// it: the limits, each with its reason, stand in field/coach_limits.hpp.
+//
+// Findings explain; what was not done at all stands in the score's procedure, what the yard did in the debrief's notes.
+#pragma once
+
+#include "field/lengths.hpp"
+#include "field/score.hpp"
+
+#include <nlohmann/json_fwd.hpp>
+
+#include <span>
+
+namespace sondeyard::field {
+
+// Asked before the answer is shown: what one has tried to answer first is kept better (Latimier and others 2021, a review
+// of spaced retrieval practice). One option is right; the others are plainly wrong here.
+struct CoachQuestion {
+    std::string ask;
+    std::vector<std::string> options;
+    std::size_t right = 0;
+};
+
+struct Finding {
+    std::string_view key; // one of finding_keys()
+    std::string title;
+    std::string evidence;
+    std::string next_time;
+    double points = 0.0;              // of the score that it can have cost; points may be named by several findings
+    std::optional<std::int64_t> tick; // the moment, when there is one
+    std::optional<glm::dvec2> place_m;
+    CoachQuestion question;
+};
+
+inline constexpr std::size_t findings_shown = 6; // of a longer list; the rest is counted
+inline constexpr std::size_t findings_asked = 3; // the first so many begin with their question
+
+// All findings, those that can have cost most first; at most one of each key. Never throws.
+std::vector<Finding> coach(const Setting& setting, const ExerciseState& state, const Score& score,
+                           Units units = Units::metric);
+
+// wrong_frequency, coupling, ghost_peak, plumb_for_peak, peak_for_plumb, trusted_peak, trusted_level_line,
+// trusted_midpoint, missed_plumb_point, too_fast, tip_off_ground, mast_leaning, one_reading, pair_ignored, read_beside,
+// tilt_not_called, tolerance_zone, no_clearance.
+std::span<const std::string_view> finding_keys();
+
+// An array for programs; ticks and metres.
+nlohmann::ordered_json findings_json(const std::vector<Finding>& findings);
+
+} // namespace sondeyard::field

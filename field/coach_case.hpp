@@ -1,0 +1,72 @@
+// What the coach's files have in common: the exercise laid beside the truth. Private to coach*.cpp.
+#pragma once
+
+#include "field/coach.hpp"
+#include "field/coach_limits.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace sondeyard::field::coaching {
+
+// What a sonde's field shows on the ground along its track, the ground as it is and the tip on it. Metres from the sonde
+// towards its raised end (level: the way opposite to its heading).
+struct TrackSpots {
+    glm::dvec2 sonde_m{0.0};
+    glm::dvec2 ahead{0.0, 1.0};
+    double scale_m = 1.0; // the antenna's height over the sonde: d of the limits
+    double peak_m = 0.0;
+    std::optional<double> level_m;
+    std::optional<double> plumb_ahead_m;
+    std::optional<double> plumb_behind_m;
+    std::vector<double> ghosts_m;     // of a level coil along the track
+    std::vector<double> side_peaks_m; // of an upright coil
+
+    glm::dvec2 at(double along_m) const { return sonde_m + along_m * ahead; }
+    double along_m(const glm::dvec2& place_m) const;
+    double across_m(const glm::dvec2& place_m) const; // no sign
+};
+
+struct Case {
+    const Setting& setting;
+    const ExerciseState& state;
+    const Score& score;
+    Units units;
+    SondeTruth sonde; // as it lay when the locate was marked
+    sim::Scene scene; // with the sonde there
+    TrackSpots spots;
+    const Mark* locate = nullptr;
+    std::vector<Mark> marks;    // those made while the sonde lay there, the locate left out
+    bool locate_judged = false; // there is one, and it counts against the sonde as it lay then
+    double off_m = 0.0;         // its horizontal error, 0 without
+    double position_lost = 0.0; // points
+    double depth_lost = 0.0;
+    double tilt_deg = 0.0;
+
+    std::string length(double m) const { return length_text(m, units); }
+    std::string small(double m) const { return error_text(m, units); }
+    // "0.35 m north-east", from a place to another.
+    std::string way(const glm::dvec2& from_m, const glm::dvec2& to_m) const;
+};
+Case make_case(const Setting& setting, const ExerciseState& state, const Score& score, Units units);
+
+std::string_view compass_word(double heading_deg); // "north-east"
+
+// How high the tip was at a tick: the lower of the two points of the trail round it, 0 when there are not both.
+double tip_height_at_m(const ExerciseState& state, std::int64_t tick);
+
+// A question with its options in an order that hangs on `shuffle`; the first of `options` is the right one.
+CoachQuestion asked(std::string ask, std::vector<std::string> options, std::size_t shuffle);
+
+using Findings = std::vector<Finding>;
+void add_frequency_finding(const Case& c, Findings& out); // coach_work.cpp
+void add_speed_finding(const Case& c, Findings& out);
+void add_dig_findings(const Case& c, Findings& out);
+bool add_coupling_finding(const Case& c, Findings& out); // coach_marks.cpp; true: the locate stands by another source
+void add_mark_findings(const Case& c, bool elsewhere, Findings& out);
+void add_plumb_point_findings(const Case& c, Findings& out);
+void add_depth_findings(const Case& c, Findings& out); // coach_depth.cpp
+void add_tilt_finding(const Case& c, Findings& out);
+
+} // namespace sondeyard::field::coaching

@@ -1,0 +1,511 @@
+// Findings from the marks: what was taken for the sonde, and which spot for which.
+#include "field/coach_case.hpp"
+#include "sim/units.hpp"
+
+#include <fmt/format.h>
+#include <glm/geometric.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+namespace sondeyard::field::coaching {
+
+namespace {
+
+// ---- Another source ----
+
+struct Source {
+    std::string name;
+    double off_m = 0.0; // of the locate, in plan
+    double own_dbpt = 0.0;
+};
+
+double dbpt_of(const sim::Phasor3& field) { return sim::dbpt(std::max(sim::magnitude(field), 1e-15)); }
+
+std::string owned_line(const BuriedLine& line) {
+    return fmt::format("the {} line of {}", name_of(line.kind), line.owner.empty() ? "the property" : line.owner);
+}
+
+// The nearest other source of the frequency listened to, as near as its own field reaches.
+std::optional<Source> source_at(const Case& c, const Mark& mark, const glm::dvec3& antenna_m) {
+    const World& world = c.setting.world;
+    std::optional<Source> nearest;
+    const auto offer = [&](std::string name, double off_m, double reach_m, const sim::Phasor3& field) {
+        if (off_m <= reach_m && off_m < c.off_m && (!nearest || off_m < nearest->off_m)) {
+            nearest = Source{std::move(name), off_m, dbpt_of(field)};
+        }
+    };
+    const auto listened_to = [&](double hz) { return std::abs(hz - mark.frequency_hz) < same_frequency_hz; };
+    for (std::size_t i = 0; i < world.other_sondes.size(); ++i) {
+        const SondeTruth& other = world.other_sondes[i].sonde;
+        if (listened_to(other.frequency_hz)) {
+            offer("another crew's sonde", glm::distance(mark.place_m, plan(other.position_m)),
+                  transmitter_reach_share * depth_m(world, other.position_m),
+                  sim::emission_field_t(c.scene.emissions[1 + i], antenna_m));
+        }
+    }
+    const sim::Emission& own = c.scene.emissions.front();
+    std::size_t bonded = 0;
+    for (const BuriedLine& line : world.yard.lines) {
+        const std::vector<glm::dvec2> in_plan = plan(line.points_m);
+        const double off_m = distance_to_line_m(mark.place_m, in_plan);
+        const double down_m = std::max(antenna_m.z - line.points_m.front().z, 0.0);
+        const double reach_m = std::max(line_reach_m, line_reach_share * down_m);
+        if (line.connection == LineConnection::bonded && bonded < own.currents.size()) {
+            const sim::LineCurrent& induced = own.currents[bonded++];
+            if (listened_to(own.frequency_hz)) {
+                offer(owned_line(line), off_m, reach_m, sim::currents_field_t({induced}, antenna_m));
+            }
+        }
+        if (line.clamp_current_a > 0.0 && listened_to(line.clamp_frequency_hz)) {
+            offer(owned_line(line) + ", which carries a transmitter's current", off_m, reach_m,
+                  sim::currents_field_t({{line.points_m, line.clamp_current_a}}, antenna_m));
+        }
+    }
+    return nearest;
+}
+
+} // namespace
+
+bool add_coupling_finding(const Case& c, Findings& out) {
+    if (!c.locate_judged || c.position_lost <= 0.0) {
+        return false;
+    }
+    const World& world = c.setting.world;
+    const glm::dvec3 antenna_m{c.locate->place_m,
+                               height_m(world.yard.terrain, c.locate->place_m) + world.receiver.tip_to_antenna_m};
+    const std::optional<Source> source = source_at(c, *c.locate, antenna_m);
+    if (!source) {
+        return false;
+    }
+    sim::Emission sonde = c.scene.emissions.front();
+    sonde.currents.clear();
+    const bool tuned = std::abs(sonde.frequency_hz - c.locate->frequency_hz) < same_frequency_hz;
+    const double sonde_dbpt = dbpt_of(sim::emission_field_t(sonde, antenna_m));
+    if (tuned && source->own_dbpt < sonde_dbpt + own_peak_from_db) {
+        return false; // what was heard there was the sonde
+    }
+    Finding f;
+    f.key = "coupling";
+    f.title = "Marked another source, not the sonde";
+    f.evidence = fmt::format(
+        "The locate ({}) is {} from {} and {} from the sonde. There that source alone gives {:.0f} "
+        "dBpT, {}.",
+        clock_text(c.locate->tick), c.length(source->off_m), source->name, c.length(c.off_m), source->own_dbpt,
+        tuned ? fmt::format("the sonde {:.0f}", sonde_dbpt)
+              : std::string("and the receiver did not listen to the sonde's frequency"));
+    f.next_time =
+        c.setting.cable.has_run
+            ? c.setting.world.other_sondes.empty()
+                  ? "Before marking, check that the signal falls off on all four sides and that the spot fits "
+                    "cable out and pipe; along a line it does not fall."
+                  : in_units("Before marking, ask the cable hand to pull {1 m}: only the own sonde's signal moves.",
+                             c.units)
+            : std::string("Before marking, check that the signal falls off on all four sides; along a line it "
+                          "does not fall.");
+    f.points = c.position_lost;
+    f.tick = c.locate->tick;
+    f.place_m = c.locate->place_m;
+    f.question =
+        asked(fmt::format("The locate was marked at {}. What is nearest to that place?", clock_text(c.locate->tick)),
+              {fmt::format("{}, {} off", source->name, c.length(source->off_m)),
+               fmt::format("the sonde, {} off", c.length(source->off_m)),
+               "the sonde: the loudest place in a yard is always over it"},
+              static_cast<std::size_t>(c.locate->tick));
+    out.push_back(std::move(f));
+    return true;
+}
+
+// ---- What the locate rests on ----
+
+namespace {
+
+enum class Base { none, peak, level, midpoint };
+
+struct Rests {
+    Base on = Base::none;
+    glm::dvec2 place_m{0.0};
+    std::int64_t tick = 0;
+    bool marked = true; // by a mark; else only the locate stands there
+};
+
+bool far_enough_apart(const Case& c, const Mark& a, const Mark& b) {
+    return glm::distance(a.place_m, b.place_m) > 0.5 * c.spots.scale_m;
+}
+
+// The mark, or the middle of two plumb marks, that the locate stands on.
+Rests what_it_rests_on(const Case& c) {
+    const double reach_m = std::max(rests_on_least_m, rests_on_share * c.spots.scale_m);
+    Rests best;
+    double nearest_m = reach_m;
+    const auto offer = [&](Base on, const glm::dvec2& place_m, std::int64_t tick) {
+        const double off_m = glm::distance(c.locate->place_m, place_m);
+        if (off_m <= nearest_m) {
+            nearest_m = off_m;
+            best = {on, place_m, tick};
+        }
+    };
+    for (const Mark& mark : c.marks) {
+        if (mark.kind == MarkKind::peak || mark.kind == MarkKind::level) {
+            offer(mark.kind == MarkKind::peak ? Base::peak : Base::level, mark.place_m, mark.tick);
+        }
+        if (mark.kind != MarkKind::plumb) {
+            continue;
+        }
+        for (const Mark& other : c.marks) {
+            if (other.kind == MarkKind::plumb && other.tick < mark.tick && far_enough_apart(c, mark, other)) {
+                offer(Base::midpoint, 0.5 * (mark.place_m + other.place_m), mark.tick);
+            }
+        }
+    }
+    const bool peak_marked = std::ranges::any_of(c.marks, [](const Mark& m) { return m.kind == MarkKind::peak; });
+    if (best.on == Base::none && !peak_marked &&
+        glm::distance(c.locate->place_m, c.spots.at(c.spots.peak_m)) < reach_m) {
+        best = {Base::peak, c.locate->place_m, c.locate->tick, false};
+    }
+    return best;
+}
+
+std::string_view raised_text(double along_m) {
+    return along_m > 0.0 ? "towards its raised end" : "towards its lowered end";
+}
+
+// Why the spot was not over the sonde: tilt, the ground, or both.
+std::string lay_text(const Case& c) {
+    std::string text = c.tilt_deg < 0.5 ? std::string("The sonde lay level")
+                                        : fmt::format("The sonde was tilted {:.0f} deg, its {} end raised", c.tilt_deg,
+                                                      compass_word(heading_of(c.spots.ahead)));
+    return is_flat(c.setting.world.yard.terrain) ? text : text + ", under ground that is not level";
+}
+
+// On end the level line is a ring, 1.41 depths round the sonde.
+void add_ring(const Case& c, const Rests& rests, Finding f, Findings& out) {
+    const double off_m = glm::distance(rests.place_m, c.spots.sonde_m);
+    if (std::abs(off_m - std::numbers::sqrt2 * c.spots.scale_m) > peak_along_share * c.spots.scale_m) {
+        return;
+    }
+    f.title = "Took the level line of a sonde on end for the sonde";
+    f.evidence = fmt::format(
+        "The sonde stood on end ({:.0f} deg): its level line is a ring round it, here about {} away. The "
+        "locate stands on the level line's mark ({}), {} off.",
+        c.tilt_deg, c.length(std::numbers::sqrt2 * c.spots.scale_m), clock_text(rests.tick), c.length(c.off_m));
+    f.next_time = "Where the field stands plumb at the strongest place the sonde is on end: mark there.";
+    f.points = c.position_lost;
+    f.tick = rests.tick;
+    f.place_m = rests.place_m;
+    f.question = asked("The sonde stood on end. What did its field show straight over it?",
+                       {"plumb, and the peak in the same place", "level, and the peak in the same place",
+                        "level, with a peak on either side"},
+                       static_cast<std::size_t>(rests.tick));
+    out.push_back(std::move(f));
+}
+
+void add_trusted(const Case& c, const Rests& rests, Findings& out) {
+    std::optional<double> spot_m;
+    Finding f;
+    std::string spot;
+    switch (rests.on) {
+    case Base::peak:
+        f.key = "trusted_peak";
+        f.title = "Took the peak of a tilted sonde for the sonde";
+        f.next_time =
+            "Find the level line as well: apart from the peak it tells of tilt, and the sonde lies between them.";
+        spot = "peak";
+        spot_m = c.spots.peak_m;
+        break;
+    case Base::level:
+        f.key = "trusted_level_line";
+        f.title = "Took the level line of a tilted sonde for the sonde";
+        f.next_time =
+            "Compare with the peak: the more it is stronger than the level line, the nearer to the peak lies the "
+            "sonde (half way up to 5 dB, three quarters up to 10).";
+        spot = "level line";
+        spot_m = c.spots.level_m;
+        break;
+    case Base::midpoint:
+        f.key = "trusted_midpoint";
+        f.title = "Took the middle of the plumb points of a tilted sonde for the sonde";
+        f.next_time =
+            "Compare the two plumb points' signals: where one is clearly stronger the sonde lies nearer to that one.";
+        spot = "middle of the plumb points";
+        if (c.spots.plumb_ahead_m && c.spots.plumb_behind_m) {
+            spot_m = 0.5 * (*c.spots.plumb_ahead_m + *c.spots.plumb_behind_m);
+        }
+        break;
+    case Base::none:
+        return;
+    }
+    if (rests.on == Base::level && c.tilt_deg > on_end_above_deg) {
+        add_ring(c, rests, std::move(f), out);
+        return;
+    }
+    const double wanted_m = misleads_share_of_band * c.score.full_band_m;
+    if (!spot_m || std::abs(*spot_m) < wanted_m || c.tilt_deg < least_tilt_deg) {
+        return;
+    }
+    const double along_m = c.spots.along_m(rests.place_m);
+    if (along_m * *spot_m <= 0.0 || std::abs(along_m) < 0.5 * std::abs(*spot_m) ||
+        std::abs(along_m - *spot_m) > peak_along_share * c.spots.scale_m ||
+        c.spots.across_m(rests.place_m) > peak_along_share * c.spots.scale_m) {
+        return; // off, but not because of where that spot lies
+    }
+    f.evidence = fmt::format("{}: its {} lies {} of it, {}. {} {}, and the locate is {} off.", lay_text(c), spot,
+                             c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m),
+                             rests.marked ? fmt::format("The locate stands on {}",
+                                                        rests.on == Base::midpoint ? "the middle of the plumb marks"
+                                                                                   : fmt::format("the {} mark", spot))
+                                          : std::string("The locate stands at the peak"),
+                             fmt::format("({})", clock_text(rests.tick)), c.small(c.off_m));
+    f.points = c.position_lost;
+    f.tick = rests.tick;
+    f.place_m = rests.place_m;
+    f.question =
+        asked(fmt::format("{}, {} deep. Where did its {} lie?", lay_text(c), c.length(c.score.true_depth_m), spot),
+              {fmt::format("{} of it, {}", c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m)),
+               fmt::format("{} of it, {}", c.way(c.spots.sonde_m, c.spots.at(-*spot_m)), raised_text(-*spot_m)),
+               "straight over it"},
+              static_cast<std::size_t>(rests.tick));
+    out.push_back(std::move(f));
+}
+
+// ---- One spot for another ----
+
+const Mark* last_peak(const Case& c) {
+    const auto found =
+        std::find_if(c.marks.rbegin(), c.marks.rend(), [](const Mark& m) { return m.kind == MarkKind::peak; });
+    return found == c.marks.rend() ? nullptr : &*found;
+}
+
+// What a wrong mark can have cost: all that was lost where the locate rests on it, an item of the procedure elsewhere.
+double cost_of(const Case& c, const Mark& mark) {
+    const double reach_m = std::max(rests_on_least_m, rests_on_share * c.spots.scale_m);
+    const bool rests = c.locate_judged && glm::distance(c.locate->place_m, mark.place_m) <= reach_m;
+    return rests ? std::max(c.position_lost, procedure_item_points) : procedure_item_points;
+}
+
+bool apart_from_peak(const Case& c, const std::optional<double>& plumb_m) {
+    return plumb_m && std::abs(*plumb_m - c.spots.peak_m) >= apart_spots_share * c.spots.scale_m;
+}
+
+bool add_plumb_for_peak(const Case& c, const Mark& mark, Findings& out) {
+    if (!mark.dip_deg || *mark.dip_deg < plumb_from_dip_deg) {
+        return false;
+    }
+    for (const auto& plumb_m : {c.spots.plumb_ahead_m, c.spots.plumb_behind_m}) {
+        if (!apart_from_peak(c, plumb_m) ||
+            glm::distance(mark.place_m, c.spots.at(*plumb_m)) > plumb_spot_share * c.spots.scale_m) {
+            continue;
+        }
+        const double peak_off_m = glm::distance(mark.place_m, c.spots.at(c.spots.peak_m));
+        Finding f;
+        f.key = "plumb_for_peak";
+        f.title = "Marked a plumb point as the peak";
+        f.evidence =
+            fmt::format("The peak mark ({}) shows a dip of {:.0f} deg: the field stood {} there. The peak was {} of "
+                        "it.",
+                        clock_text(mark.tick), *mark.dip_deg, *mark.dip_deg > 80.0 ? "plumb" : "nearly plumb",
+                        c.way(mark.place_m, c.spots.at(c.spots.peak_m)));
+        f.next_time =
+            "Look at the dip before marking a peak: over a sonde that is not steep the field lies nearly level at "
+            "the peak.";
+        f.points = cost_of(c, mark);
+        f.tick = mark.tick;
+        f.place_m = mark.place_m;
+        f.question = asked(fmt::format("At the place marked as peak at {} the dip was {:.0f} deg. What is that place?",
+                                       clock_text(mark.tick), *mark.dip_deg),
+                           {fmt::format("a plumb point, {} from the peak", c.length(peak_off_m)), "the peak",
+                            "a place on the level line"},
+                           static_cast<std::size_t>(mark.tick));
+        out.push_back(std::move(f));
+        return true;
+    }
+    return false;
+}
+
+void add_peak_for_plumb(const Case& c, Findings& out) {
+    if (!apart_from_peak(c, c.spots.plumb_ahead_m) || !apart_from_peak(c, c.spots.plumb_behind_m)) {
+        return;
+    }
+    for (const Mark& mark : c.marks) {
+        if (mark.kind != MarkKind::plumb || !mark.dip_deg || *mark.dip_deg > plumb_mark_dip_deg ||
+            std::abs(c.spots.along_m(mark.place_m) - c.spots.peak_m) > peak_along_share * c.spots.scale_m ||
+            c.spots.across_m(mark.place_m) > peak_across_share * c.spots.scale_m) {
+            continue;
+        }
+        Finding f;
+        f.key = "peak_for_plumb";
+        f.title = "Marked the peak as a plumb point";
+        f.evidence = fmt::format(
+            "The plumb mark of {} shows a dip of {:.0f} deg, and is {} from the peak. At a plumb point the "
+            "dip is over 80.",
+            clock_text(mark.tick), *mark.dip_deg, c.length(glm::distance(mark.place_m, c.spots.at(c.spots.peak_m))));
+        f.next_time = "Follow the needle away from the strongest place until the dial says plumb, and mark there.";
+        f.points = procedure_item_points;
+        f.tick = mark.tick;
+        f.place_m = mark.place_m;
+        f.question =
+            asked(fmt::format("The plumb mark of {} stands where the dip was {:.0f} deg. Where does one mark a plumb "
+                              "point?",
+                              clock_text(mark.tick), *mark.dip_deg),
+                  {"where the dip is over 80 deg", "where the signal is strongest", "where the dip is 0 deg"},
+                  static_cast<std::size_t>(mark.tick));
+        out.push_back(std::move(f));
+        return;
+    }
+}
+
+bool add_ghost(const Case& c, const Mark& mark, Findings& out) {
+    if (sim::shows_dial(c.setting.world.receiver.kind) ||
+        c.spots.across_m(mark.place_m) > ghost_reach_share * c.spots.scale_m) {
+        return false;
+    }
+    const bool level = mark.coil == sim::CoilAttitude::level;
+    const double reach_m = (level ? ghost_reach_share : side_peak_reach_share) * c.spots.scale_m;
+    const double along_m = c.spots.along_m(mark.place_m);
+    for (const double ghost_m : level ? c.spots.ghosts_m : c.spots.side_peaks_m) {
+        if (std::abs(along_m - ghost_m) > reach_m || std::abs(ghost_m) < side_peak_from_share * c.spots.scale_m) {
+            continue;
+        }
+        const double off_m = glm::distance(mark.place_m, c.spots.sonde_m);
+        const double share = off_m / c.spots.scale_m;
+        Finding f;
+        f.key = "ghost_peak";
+        f.title = level ? "Stopped at a ghost peak" : "Stopped at a side peak of the upright coil";
+        f.evidence =
+            level ? fmt::format("The {} mark ({}, {:.1f} dBpT) is {} from the sonde, {:.2f} depths: a level coil has a "
+                                "false peak at {} on either side, about a fifth of the true one.",
+                                name_of(mark.kind), clock_text(mark.tick), mark.signal_dbpt, c.length(off_m), share,
+                                c.length(std::abs(ghost_m)))
+                  : fmt::format("The {} mark ({}, coil upright) is {} from the sonde, {:.2f} depths: an upright coil "
+                                "falls silent over a level sonde and peaks on either side, here {} off.",
+                                name_of(mark.kind), clock_text(mark.tick), c.length(off_m), share,
+                                c.length(std::abs(ghost_m)));
+        f.next_time =
+            level ? "Walk on along the coil through the null until the signal stays down: the strongest of the three "
+                    "peaks is the true one."
+                  : "Look for the peak with the coil level; with it upright look for the null.";
+        f.points = std::max(c.position_lost, procedure_item_points);
+        f.tick = mark.tick;
+        f.place_m = mark.place_m;
+        f.question =
+            level
+                ? asked(fmt::format(
+                            "At {} a level coil had a peak {} from the sonde. What tells such a ghost from the true "
+                            "peak?",
+                            clock_text(mark.tick), c.length(off_m)),
+                        {"on the sonde's side comes a null, and beyond it a far stronger peak",
+                         "a ghost is stronger than the true peak", "a ghost does not fall off when one walks on"},
+                        static_cast<std::size_t>(mark.tick))
+                : asked(fmt::format(
+                            "At {} the coil stood upright and had a peak {} from the sonde. What does an upright coil "
+                            "show over a level sonde?",
+                            clock_text(mark.tick), c.length(off_m)),
+                        {"a null straight over it and a peak on either side", "one peak straight over it",
+                         "the same at every place along it"},
+                        static_cast<std::size_t>(mark.tick));
+        out.push_back(std::move(f));
+        return true;
+    }
+    return false;
+}
+
+} // namespace
+
+void add_mark_findings(const Case& c, bool elsewhere, Findings& out) {
+    const bool tuned =
+        c.locate == nullptr || std::abs(c.locate->frequency_hz - c.sonde.frequency_hz) < same_frequency_hz;
+    if (elsewhere || !tuned) {
+        return; // its marks are not the sonde's
+    }
+    const bool dial = sim::shows_dial(c.setting.world.receiver.kind);
+    const Mark* peak = last_peak(c);
+    const Mark* stop = peak != nullptr ? peak : (c.locate_judged ? c.locate : nullptr);
+    bool mistaken = stop != nullptr && c.position_lost > 0.0 && add_ghost(c, *stop, out);
+    if (dial) {
+        add_peak_for_plumb(c, out);
+        mistaken = (peak != nullptr && add_plumb_for_peak(c, *peak, out)) || mistaken;
+    }
+    if (!mistaken && c.locate_judged && c.position_lost > 0.0) {
+        const Rests rests = what_it_rests_on(c);
+        if (dial || rests.on == Base::midpoint) {
+            add_trusted(c, rests, out);
+        }
+    }
+}
+
+// ---- The second plumb point ----
+
+namespace {
+
+struct Passed {
+    glm::dvec2 spot_m{0.0};
+    double off_m = 0.0;
+    std::int64_t tick = 0;
+};
+
+bool marks_plumb_point(const Case& c, const Mark& mark, const glm::dvec2& spot) {
+    const double off_m = glm::distance(mark.place_m, spot);
+    return mark.kind == MarkKind::plumb && off_m < marked_share * c.spots.scale_m &&
+           off_m < glm::distance(mark.place_m, c.spots.at(c.spots.peak_m));
+}
+
+std::optional<Passed> passed_unmarked(const Case& c, double plumb_m) {
+    const glm::dvec2 spot = c.spots.at(plumb_m);
+    for (const Mark& mark : c.marks) {
+        if (marks_plumb_point(c, mark, spot)) {
+            return std::nullopt;
+        }
+    }
+    std::optional<Passed> nearest;
+    for (const TrailPoint& point : c.state.trail) {
+        const double off_m = glm::distance(point.tip_m, spot);
+        if (point.tip_height_m <= walking_tip_m && off_m <= passed_share * c.spots.scale_m &&
+            std::abs(point.frequency_hz - c.sonde.frequency_hz) < same_frequency_hz &&
+            (!nearest || off_m < nearest->off_m)) {
+            nearest = Passed{spot, off_m, point.tick};
+        }
+    }
+    return nearest;
+}
+
+} // namespace
+
+void add_plumb_point_findings(const Case& c, Findings& out) {
+    if (!sim::shows_dial(c.setting.world.receiver.kind) || c.tilt_deg > far_plumb_to_tilt_deg ||
+        !c.spots.plumb_ahead_m || !c.spots.plumb_behind_m || !c.state.cable.moves.empty()) {
+        return;
+    }
+    const std::optional<Passed> ahead = passed_unmarked(c, *c.spots.plumb_ahead_m);
+    const std::optional<Passed> behind = passed_unmarked(c, *c.spots.plumb_behind_m);
+    const auto near = [&](double plumb_m) {
+        return std::ranges::any_of(c.marks,
+                                   [&](const Mark& m) { return marks_plumb_point(c, m, c.spots.at(plumb_m)); });
+    };
+    const bool one_marked = near(*c.spots.plumb_ahead_m) != near(*c.spots.plumb_behind_m);
+    if (!one_marked || (!ahead && !behind)) {
+        return; // none marked: the procedure says so
+    }
+    const Passed& p = ahead ? *ahead : *behind;
+    const double apart_m = *c.spots.plumb_ahead_m - *c.spots.plumb_behind_m;
+    Finding f;
+    f.key = "missed_plumb_point";
+    f.title = "Walked past the second plumb point";
+    f.evidence = fmt::format(
+        "At {} the tip passed {} from it, and no mark was made there; the one that was marked lies {} away.",
+        clock_text(p.tick), c.small(p.off_m), c.length(apart_m));
+    f.next_time =
+        "Walk on along the needle past the strongest place until the field stands plumb a second time, and mark "
+        "there: the two together show depth and tilt.";
+    f.points = procedure_item_points + 0.5 * c.position_lost;
+    f.tick = p.tick;
+    f.place_m = p.spot_m;
+    f.question =
+        asked(fmt::format("The sonde lay {} deep and was tilted {:.0f} deg. How far apart were its plumb points?",
+                          c.length(c.score.true_depth_m), c.tilt_deg),
+              {c.length(apart_m), c.length(2.5 * apart_m), c.length(0.3 * apart_m)}, static_cast<std::size_t>(p.tick));
+    out.push_back(std::move(f));
+}
+
+} // namespace sondeyard::field::coaching

@@ -1,0 +1,308 @@
+#include "field/progress_review.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <chrono>
+#include <cmath>
+#include <map>
+#include <numeric>
+
+namespace sondeyard::field {
+
+namespace {
+
+double median_of_sorted(std::span<const double> sorted) {
+    const std::size_t n = sorted.size();
+    return n % 2 == 1 ? sorted[n / 2] : 0.5 * (sorted[n / 2 - 1] + sorted[n / 2]);
+}
+
+double median_of(std::span<const double> values) {
+    std::vector<double> sorted(values.begin(), values.end());
+    std::ranges::sort(sorted);
+    return median_of_sorted(sorted);
+}
+
+// Variance of Kendall's statistic without trend: (n (n-1) (2n+5) - sum over ties of k (k-1) (2k+5)) / 18.
+double kendall_variance(std::span<const double> y) {
+    const auto term = [](double n) { return n * (n - 1.0) * (2.0 * n + 5.0); };
+    std::vector<double> sorted(y.begin(), y.end());
+    std::ranges::sort(sorted);
+    double sum = term(static_cast<double>(y.size()));
+    for (std::size_t i = 0; i < sorted.size();) {
+        std::size_t end = i;
+        while (end < sorted.size() && sorted[end] == sorted[i]) {
+            ++end;
+        }
+        sum -= term(static_cast<double>(end - i));
+        i = end;
+    }
+    return sum / 18.0;
+}
+
+} // namespace
+
+std::optional<Trend> trend_of(std::span<const double> x, std::span<const double> y) {
+    const std::size_t n = y.size();
+    if (n < least_for_trend) {
+        return std::nullopt;
+    }
+    std::vector<double> slopes;
+    slopes.reserve(n * (n - 1) / 2);
+    for (std::size_t i = 0; i < n; ++i) {
+        for (std::size_t j = i + 1; j < n; ++j) {
+            slopes.push_back((y[j] - y[i]) / (x[j] - x[i]));
+        }
+    }
+    std::ranges::sort(slopes);
+    constexpr double normal_quantile = 1.959963984540054; // of 97.5 %
+    const double half = normal_quantile * std::sqrt(kendall_variance(y));
+    const auto count = static_cast<double>(slopes.size());
+    const auto last = static_cast<std::ptrdiff_t>(slopes.size()) - 1;
+    const auto upper = std::min<std::ptrdiff_t>(std::lrint((count + half) / 2.0), last);
+    const auto lower = std::max<std::ptrdiff_t>(std::lrint((count - half) / 2.0) - 1, 0);
+    Trend trend;
+    trend.slope = median_of_sorted(slopes);
+    trend.low = slopes[static_cast<std::size_t>(lower)];
+    trend.high = slopes[static_cast<std::size_t>(upper)];
+    trend.intercept = median_of(y) - trend.slope * median_of(x);
+    return trend;
+}
+
+ErrorTrend error_trend(std::span<const Attempt> attempts) {
+    ErrorTrend result;
+    for (std::size_t i = 0; i < attempts.size(); ++i) {
+        const std::optional<double>& share = attempts[i].error_share;
+        if (share && std::isfinite(*share)) {
+            result.share.push_back(*share);
+            result.attempt.push_back(i);
+        }
+    }
+    if (result.share.size() > most_for_trend) {
+        const auto early = static_cast<std::ptrdiff_t>(result.share.size() - most_for_trend);
+        result.share.erase(result.share.begin(), result.share.begin() + early);
+        result.attempt.erase(result.attempt.begin(), result.attempt.begin() + early);
+    }
+    if (result.share.empty()) {
+        return result;
+    }
+    const std::span<const double> all(result.share);
+    result.recent_median = median_of(all.last(std::min(all.size(), least_for_trend)));
+    std::vector<double> numbers(all.size());
+    std::iota(numbers.begin(), numbers.end(), 0.0);
+    result.trend = trend_of(numbers, all);
+    if (result.trend) {
+        result.word = result.trend->high < 0.0  ? TrendWord::smaller
+                      : result.trend->low > 0.0 ? TrendWord::larger
+                                                : TrendWord::level;
+    }
+    return result;
+}
+
+std::string sentence_of(const ErrorTrend& t) {
+    if (t.share.empty()) {
+        return "Errors: none known yet. They come with the first locate that is finished.";
+    }
+    const std::string lately = fmt::format("Errors: {:.0f} % of the depth lately", 100.0 * t.recent_median);
+    const auto per_attempt = [&](double sign) {
+        const double a = 100.0 * sign * t.trend->low;
+        const double b = 100.0 * sign * t.trend->high;
+        return fmt::format("by {:.1f} % of the depth each attempt (95 %: {:.1f} to {:.1f})",
+                           100.0 * sign * t.trend->slope, std::min(a, b), std::max(a, b));
+    };
+    switch (t.word) {
+    case TrendWord::too_few:
+        return fmt::format("{}. A trend can be told from {} attempts on; there {} {}.", lately, least_for_trend,
+                           t.share.size() == 1 ? "is" : "are", t.share.size());
+    case TrendWord::smaller:
+        return fmt::format("{}, getting smaller: {}.", lately, per_attempt(-1.0));
+    case TrendWord::larger:
+        return fmt::format("{}, getting larger: {}.", lately, per_attempt(1.0));
+    case TrendWord::level:
+        return fmt::format("{}, with no clear trend over {} attempts.", lately, t.share.size());
+    }
+    return lately + ".";
+}
+
+// ---- What is weak ----
+
+namespace {
+
+struct PartRow {
+    std::string_view name;
+    int PartPoints::* points;
+    int full;
+};
+constexpr std::array<PartRow, 5> part_rows = {{{"position", &PartPoints::position, full_position_points},
+                                               {"depth", &PartPoints::depth, full_depth_points},
+                                               {"tilt", &PartPoints::tilt, full_tilt_points},
+                                               {"dig box", &PartPoints::dig, full_dig_points},
+                                               {"procedure", &PartPoints::procedure, full_procedure_points}}};
+
+} // namespace
+
+Weakness weakness_of(std::span<const Attempt> attempts) {
+    Weakness result;
+    std::vector<const Attempt*> recent;
+    for (std::size_t i = attempts.size(); i-- > 0 && recent.size() < recent_attempts;) {
+        if (attempts[i].parts) {
+            recent.push_back(&attempts[i]);
+        }
+    }
+    result.attempts = recent.size();
+    if (recent.size() < least_for_weak) {
+        return result;
+    }
+    for (const PartRow& row : part_rows) {
+        double sum = 0.0;
+        for (const Attempt* a : recent) {
+            sum += static_cast<double>((*a->parts).*row.points) / row.full;
+        }
+        WeakPart part;
+        part.part = row.name;
+        part.attempts = recent.size();
+        part.share = sum / static_cast<double>(recent.size());
+        result.parts.push_back(part);
+    }
+    std::map<std::string, std::size_t> missed; // in the order of the keys, so that equals are always told the same way
+    for (const Attempt* a : recent) {
+        for (const std::string& key : a->missed) {
+            ++missed[key];
+        }
+    }
+    for (const auto& [key, times] : missed) {
+        if (times > result.parts.back().missed) {
+            result.parts.back().most_missed = key;
+            result.parts.back().missed = times;
+        }
+    }
+    std::ranges::stable_sort(result.parts, {}, &WeakPart::share);
+    return result;
+}
+
+std::vector<std::string> sentences_of(const Weakness& w) {
+    if (w.parts.empty()) {
+        return {fmt::format("What is weak can be told from {} attempts on; there {} {}.", least_for_weak,
+                            w.attempts == 1 ? "is" : "are", w.attempts)};
+    }
+    std::vector<std::string> all;
+    for (const WeakPart& p : w.parts) {
+        if (p.share < weak_below) {
+            all.push_back(fmt::format("{}: {:.0f} % of its points in the last {} attempts.", p.part, 100.0 * p.share,
+                                      p.attempts));
+            if (!p.most_missed.empty()) {
+                std::string words = p.most_missed;
+                std::ranges::replace(words, '_', ' ');
+                all.back() += fmt::format(" Missed most: {} ({} of {}).", words, p.missed, p.attempts);
+            }
+        }
+    }
+    if (all.empty()) {
+        all.push_back(fmt::format("Nothing stands out: each part has {:.0f} % or more of its points in the last {} "
+                                  "attempts.",
+                                  100.0 * weak_below, w.attempts));
+    }
+    return all;
+}
+
+// ---- Days ----
+
+std::optional<int> day_number(std::string_view date) {
+    int year = 0;
+    unsigned month = 0;
+    unsigned day = 0;
+    const auto part = [&](std::size_t at, std::size_t n, auto& value) {
+        const char* const begin = date.data() + at;
+        const auto [end, error] = std::from_chars(begin, begin + n, value);
+        return error == std::errc() && end == begin + n;
+    };
+    if (date.size() < 10 || date[4] != '-' || date[7] != '-' || !part(0, 4, year) || !part(5, 2, month) ||
+        !part(8, 2, day)) {
+        return std::nullopt;
+    }
+    const std::chrono::year_month_day civil{std::chrono::year(year), std::chrono::month(month), std::chrono::day(day)};
+    if (!civil.ok()) {
+        return std::nullopt;
+    }
+    return static_cast<int>(std::chrono::sys_days(civil).time_since_epoch().count());
+}
+
+int streak_days(std::span<const Attempt> attempts, std::string_view today) {
+    const std::optional<int> now = day_number(today);
+    if (!now) {
+        return 0;
+    }
+    std::vector<int> days;
+    for (const Attempt& a : attempts) {
+        if (const std::optional<int> day = day_number(a.date); day && *day <= *now) {
+            days.push_back(*day);
+        }
+    }
+    std::ranges::sort(days);
+    int length = 0;
+    int expected = days.empty() || days.back() < *now ? *now - 1 : *now;
+    for (std::size_t i = days.size(); i-- > 0;) {
+        if (days[i] == expected) {
+            ++length;
+            --expected;
+        } else if (days[i] < expected) {
+            break;
+        }
+    }
+    return length;
+}
+
+// ---- What to practise next ----
+
+std::vector<Practice> practise_next(std::span<const Attempt> attempts, std::span<const std::string> course,
+                                    std::string_view today) {
+    const int now = day_number(today).value_or(0);
+    const auto interval = [](int box) { return box_days[static_cast<std::size_t>(box - 1)]; };
+    std::vector<Practice> all;
+    all.reserve(course.size());
+    for (const std::string& exercise : course) {
+        Practice p{.exercise = exercise};
+        int due = 0;
+        int day = 0;
+        for (const Attempt& a : attempts) {
+            day = day_number(a.date).value_or(day);
+            if (a.exercise != exercise) {
+                continue;
+            }
+            const bool first = p.box == 0;
+            p.passed = a.passed;
+            if (!a.passed) {
+                p.box = 1;
+            } else if (first) {
+                p.box = 2; // it was in box 1, and due
+            } else if (day >= due) {
+                p.box = std::min(p.box + 1, static_cast<int>(box_days.size()));
+            } else {
+                continue; // passed before it was due: neither box nor day change
+            }
+            due = day + interval(p.box);
+        }
+        p.due_in = p.box == 0 ? 0 : due - now;
+        all.push_back(std::move(p));
+    }
+    const auto group = [](const Practice& p) { return p.box == 0 ? 1 : p.due_in <= 0 ? 0 : 2; };
+    std::ranges::stable_sort(all, [&](const Practice& a, const Practice& b) {
+        return group(a) != group(b) ? group(a) < group(b) : a.due_in < b.due_in;
+    });
+    return all;
+}
+
+std::string reason_of(const Practice& p) {
+    const auto days = [](int n) { return fmt::format("{} day{}", n, n == 1 ? "" : "s"); };
+    if (p.box == 0) {
+        return "not tried yet";
+    }
+    const std::string last = p.passed ? "passed last time" : "not passed last time";
+    if (p.due_in > 0) {
+        return fmt::format("{}, due in {}", last, days(p.due_in));
+    }
+    return p.due_in == 0 ? fmt::format("{}, due today", last) : fmt::format("{}, due since {}", last, days(-p.due_in));
+}
+
+} // namespace sondeyard::field

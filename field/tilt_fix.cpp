@@ -1,0 +1,388 @@
+#include "field/tilt_fix.hpp"
+
+#include "sim/units.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <span>
+#include <stdexcept>
+
+namespace sondeyard::field {
+
+namespace {
+
+constexpr double steepest_deg = 85.0; // looked at
+constexpr double on_end_from_deg = 75.0;
+constexpr double blunt_below_deg = 15.0;
+
+double tangent(double tilt_deg) { return std::tan(sim::radians(tilt_deg)); }
+
+// |B|^2 over a moment of 1, at x on the track and z above the sonde: (3 (m.r/R)^2 + 1) / R^6.
+double square_of_field(double tilt_deg, double x, double z) {
+    const double along = std::cos(sim::radians(tilt_deg)) * x + std::sin(sim::radians(tilt_deg)) * z;
+    const double r2 = x * x + z * z;
+    return (3.0 * along * along / r2 + 1.0) / (r2 * r2 * r2);
+}
+
+// Where f, which falls from low to high, is 0.
+template <typename Function>
+double root_of_falling(Function f, double low, double high) {
+    constexpr int halvings = 40;
+    for (int i = 0; i < halvings; ++i) {
+        const double middle = 0.5 * (low + high);
+        (f(middle) > 0.0 ? low : high) = middle;
+    }
+    return 0.5 * (low + high);
+}
+
+} // namespace
+
+// ---- The track ----
+
+TrackPlaces places_on_track(double tilt_deg) {
+    const double slope = tangent(tilt_deg);
+    const double root = std::sqrt(9.0 * slope * slope + 8.0);
+    // (3 - sqrt(9+8T^2)) / (2T), without its nought by nought
+    const double level = -4.0 * slope / (3.0 + std::sqrt(9.0 + 8.0 * slope * slope));
+    return {(-3.0 * slope - root) / 4.0, (-3.0 * slope + root) / 4.0, level};
+}
+
+double total_peak_on_track(double tilt_deg) {
+    constexpr double beyond_any_peak = 0.3; // it lies 0.250 out at most, at 12.5 deg
+    const double c = std::cos(sim::radians(tilt_deg));
+    const double s = std::sin(sim::radians(tilt_deg));
+    // The slope of (3 (c x + s)^2 + 1 + x^2) / (1 + x^2)^4, times (1 + x^2)^5 / 2.
+    const auto slope = [&](double x) {
+        const double along = c * x + s;
+        const double r2 = 1.0 + x * x;
+        return (3.0 * c * along + x) * r2 - 4.0 * x * (3.0 * along * along + r2);
+    };
+    return root_of_falling(slope, 0.0, beyond_any_peak);
+}
+
+double plumb_spacing(double tilt_deg) {
+    const double slope = tangent(tilt_deg);
+    return 0.5 * std::sqrt(9.0 * slope * slope + 8.0);
+}
+
+double weak_over_strong_db(double tilt_deg) {
+    const double slope = tangent(tilt_deg);
+    const TrackPlaces places = places_on_track(tilt_deg);
+    const auto signal = [&](double x) { return std::abs(1.0 / x - slope) / std::pow(1.0 + x * x, 1.5); };
+    // For the weak one 1/x - T cancels as the sonde stands up: with x_weak x_strong = -1/2 it is -(2 x_strong + T).
+    const double weak =
+        (2.0 * places.plumb_strong + slope) / std::pow(1.0 + places.plumb_weak * places.plumb_weak, 1.5);
+    return 20.0 * std::log10(weak / signal(places.plumb_strong));
+}
+
+double depth_read_at_peak(double tilt_deg, double antenna_spacing) {
+    const double x = total_peak_on_track(tilt_deg);
+    const double ratio = square_of_field(tilt_deg, x, 1.0) / square_of_field(tilt_deg, x, 1.0 + antenna_spacing);
+    return antenna_spacing / (std::pow(ratio, 1.0 / 6.0) - 1.0);
+}
+
+std::optional<double> tilt_from_plumb_spacing_deg(double spacing_in_depths) {
+    const double square = 4.0 * spacing_in_depths * spacing_in_depths - 8.0;
+    return square < 0.0 ? std::nullopt : std::optional(sim::degrees(std::atan(std::sqrt(square) / 3.0)));
+}
+
+double tilt_from_plumb_points_deg(double weak_over_strong) {
+    constexpr double nearly_on_end_deg = 89.9;
+    return weak_over_strong >= 0.0
+               ? 0.0
+               : root_of_falling([&](double t) { return weak_over_strong_db(t) - weak_over_strong; }, 0.0,
+                                 nearly_on_end_deg);
+}
+
+// ---- Input ----
+
+double mark_sd_m(const TiltFixInput& input) { return input.mark_sd_m.value_or(std::max(0.03, 0.03 * input.depth_m)); }
+double depth_sd_m(const TiltFixInput& input) { return input.depth_sd_m.value_or(std::max(0.02, 0.03 * input.depth_m)); }
+double signal_sd_db(const TiltFixInput& input) { return input.signal_sd_db.value_or(0.5); }
+
+std::vector<std::string> faults(const TiltFixInput& input) {
+    std::vector<std::string> all;
+    const auto in_m = [](double value_m) {
+        return std::isfinite(value_m) ? fmt::format("{{{:.4g} m}}", value_m) : std::string("no number");
+    };
+    const auto length = [&](std::string_view what, double value_m, double least_m, double most_m) {
+        if (!(value_m >= least_m && value_m <= most_m)) { // also when it is no number
+            all.push_back(
+                fmt::format("{}: found {}; allowed: {} to {}", what, in_m(value_m), in_m(least_m), in_m(most_m)));
+        }
+    };
+    const auto number = [&](std::string_view what, double value, double least, double most, std::string_view unit) {
+        if (!(value >= least && value <= most)) {
+            all.push_back(fmt::format("{}: found {:.4g}; allowed: {} to {} {}", what, value, least, most, unit));
+        }
+    };
+    length("spacing of the plumb points", input.spacing_m, least_length_m, most_length_m);
+    length("depth", input.depth_m, least_length_m, most_length_m);
+    length("antenna spacing", input.antenna_spacing_m, 0.05, 2.0);
+    length("antenna above the tip", input.tip_to_antenna_m, 0.0, 1.0);
+    if (!all.empty()) {
+        return all; // the rest is measured by these
+    }
+    constexpr double longest_in_depths = 20.0; // 85 deg: 17
+    if (input.spacing_m > longest_in_depths * (input.depth_m + input.tip_to_antenna_m)) {
+        all.push_back(
+            fmt::format("spacing of the plumb points: found {} for a depth of {}; over no sonde do they lie so far "
+                        "apart, allowed: up to {} depths",
+                        in_m(input.spacing_m), in_m(input.depth_m), longest_in_depths));
+    }
+    if (input.a_over_b_db) {
+        number("difference of the signals", *input.a_over_b_db, -100.0, 100.0, "dB");
+    }
+    if (input.a_over_b_db && ((input.stronger == PlumbSide::a && *input.a_over_b_db < 0.0) ||
+                              (input.stronger == PlumbSide::b && *input.a_over_b_db > 0.0))) {
+        all.emplace_back("stronger plumb point: the signals say the other one; give either, or make them agree");
+    }
+    if (input.level_from_a_m && !(*input.level_from_a_m > 0.0 && *input.level_from_a_m < input.spacing_m)) {
+        all.push_back(
+            fmt::format("level line: found {} from A; it crosses between the plumb points, allowed: more than 0 "
+                        "and less than {}",
+                        in_m(*input.level_from_a_m), in_m(input.spacing_m)));
+    }
+    length("uncertainty of a mark", mark_sd_m(input), 0.001, input.spacing_m);
+    length("uncertainty of the depth", depth_sd_m(input), 0.001, input.depth_m);
+    number("uncertainty of the signals", signal_sd_db(input), 0.01, 20.0, "dB");
+    return all;
+}
+
+// ---- The fix ----
+
+namespace {
+
+// The best place and depth for one tilt. Tilt below 0: A's side is raised. Depth is below the lower antenna.
+struct AtTilt {
+    double squares = 0.0; // weighted, of what is left over
+    double sonde_from_a_m = 0.0;
+    double depth_m = 0.0;
+    double place_variance = 0.0;
+    double depth_variance = 0.0;
+};
+
+struct Weighing {
+    const TiltFixInput& input;
+    bool with_signals;
+
+    double read(double tilt_deg) const { // what the receiver reads for a depth of 1
+        if (input.depth_read_at == DepthReadAt::over_sonde) {
+            return 1.0;
+        }
+        const double about_m = input.depth_m + input.tip_to_antenna_m;
+        return depth_read_at_peak(std::abs(tilt_deg), input.antenna_spacing_m / about_m);
+    }
+
+    AtTilt at(double tilt_deg) const {
+        const TrackPlaces p = places_on_track(tilt_deg); // of a negative tilt: mirrored, the weak one still at A's side
+        struct Row {                                     // unit * place + slope * depth = value
+            double place, depth, value, sd;
+        };
+        const double mark = mark_sd_m(input);
+        std::array<Row, 4> rows = {{{1.0, p.plumb_weak, 0.0, mark},
+                                    {1.0, p.plumb_strong, input.spacing_m, mark},
+                                    {0.0, read(tilt_deg), input.depth_m + input.tip_to_antenna_m, depth_sd_m(input)},
+                                    {1.0, p.level_line, input.level_from_a_m.value_or(0.0), mark}}};
+        const std::span<const Row> used(rows.data(), input.level_from_a_m ? 4 : 3);
+        double pp = 0.0, pd = 0.0, dd = 0.0, pv = 0.0, dv = 0.0;
+        for (const Row& r : used) {
+            const double w = 1.0 / (r.sd * r.sd);
+            pp += w * r.place * r.place, pd += w * r.place * r.depth, dd += w * r.depth * r.depth;
+            pv += w * r.place * r.value, dv += w * r.depth * r.value;
+        }
+        const double det = pp * dd - pd * pd;
+        AtTilt out;
+        out.sonde_from_a_m = (dd * pv - pd * dv) / det;
+        out.depth_m = (pp * dv - pd * pv) / det;
+        out.place_variance = dd / det;
+        out.depth_variance = pp / det;
+        for (const Row& r : used) {
+            const double left = (r.place * out.sonde_from_a_m + r.depth * out.depth_m - r.value) / r.sd;
+            out.squares += left * left;
+        }
+        if (with_signals && input.a_over_b_db) {
+            const double weak_db = weak_over_strong_db(std::abs(tilt_deg));
+            const double left = ((tilt_deg > 0.0 ? weak_db : -weak_db) - *input.a_over_b_db) / signal_sd_db(input);
+            out.squares += left * left;
+        }
+        return out;
+    }
+};
+
+struct TiltRange { // deg, signed
+    Range tilt_deg;
+    double least_squares = 0.0;
+};
+
+// Least squares between two tilts, and where it is 1 above that: a net first, since there may be two dips.
+TiltRange best_tilt(const Weighing& weighing, double from_deg, double to_deg) {
+    constexpr double step_deg = 1.0;
+    const int steps = static_cast<int>(std::lround((to_deg - from_deg) / step_deg));
+    const auto squares = [&](double t) { return weighing.at(t).squares; };
+    std::vector<double> net;
+    net.reserve(static_cast<std::size_t>(steps) + 1);
+    for (int i = 0; i <= steps; ++i) {
+        net.push_back(squares(from_deg + i * step_deg));
+    }
+    const int best = static_cast<int>(std::ranges::min_element(net) - net.begin());
+    double low = from_deg + std::max(best - 1, 0) * step_deg;
+    double high = from_deg + std::min(best + 1, steps) * step_deg;
+    constexpr double third = 1.0 / 3.0;
+    for (int i = 0; i < 40; ++i) {
+        const double a = low + third * (high - low);
+        const double b = high - third * (high - low);
+        (squares(a) < squares(b) ? high : low) = squares(a) < squares(b) ? b : a;
+    }
+    TiltRange out;
+    out.tilt_deg.value = 0.5 * (low + high);
+    for (const double edge : {from_deg, to_deg}) { // when the dip lies at one
+        out.tilt_deg.value = squares(edge) <= squares(out.tilt_deg.value) ? edge : out.tilt_deg.value;
+    }
+    out.least_squares = squares(out.tilt_deg.value);
+    const double bound = out.least_squares + 1.0;
+    int first = std::max(best - 1, 0); // the dip lies between these
+    int last = std::min(best + 1, steps);
+    while (first > 0 && net[static_cast<std::size_t>(first)] < bound) {
+        --first;
+    }
+    while (last < steps && net[static_cast<std::size_t>(last)] < bound) {
+        ++last;
+    }
+    const auto over = [&](double t) { return squares(t) - bound; };
+    const double first_deg = from_deg + first * step_deg;
+    const double last_deg = from_deg + last * step_deg;
+    out.tilt_deg.low = over(first_deg) > 0.0 ? root_of_falling(over, first_deg, out.tilt_deg.value) : first_deg;
+    out.tilt_deg.high = over(last_deg) > 0.0
+                            ? root_of_falling([&](double t) { return -over(t); }, out.tilt_deg.value, last_deg)
+                            : last_deg;
+    return out;
+}
+
+// A value at the best tilt, at both ends of the tilt's range, and its own variance at a given tilt.
+Range spread(double value, double at_low, double at_high, double variance) {
+    const double down = value - std::min({value, at_low, at_high});
+    const double up = std::max({value, at_low, at_high}) - value;
+    return {value, value - std::sqrt(variance + down * down), value + std::sqrt(variance + up * up)};
+}
+
+// Sum of squares that chance exceeds once in a hundred, by how many measurements there are beyond place, depth and tilt.
+double most_squares(int left_over) {
+    return left_over < 2 ? 6.63 : 9.21; // chi square of one and two
+}
+
+TiltTrust trust_of(const TiltFixInput& input, const TiltRange& found) {
+    constexpr double too_wide_deg = 30.0;
+    const Range& tilt = found.tilt_deg;
+    const bool signals = input.a_over_b_db.has_value();
+    const double width_deg = tilt.high - tilt.low;
+    const int left_over = (signals ? 1 : 0) + (input.level_from_a_m ? 1 : 0);
+    // By spacing alone all fits, unless it is shorter than over a level sonde: by a little, that is level.
+    if (found.least_squares > most_squares(left_over)) {
+        return TiltTrust::does_not_fit;
+    }
+    if (std::abs(tilt.value) > on_end_from_deg) {
+        return TiltTrust::too_steep;
+    }
+    if (signals ? tilt.low <= 0.0 && tilt.high >= 0.0 : tilt.value == 0.0) {
+        return TiltTrust::level_within_error;
+    }
+    if (!signals && std::abs(tilt.value) < blunt_below_deg) {
+        return TiltTrust::spacing_too_blunt;
+    }
+    return width_deg > too_wide_deg ? TiltTrust::too_wide : TiltTrust::holds;
+}
+
+} // namespace
+
+TiltFix tilt_fix(const TiltFixInput& input) {
+    if (const std::vector<std::string> wrong = faults(input); !wrong.empty()) {
+        throw std::invalid_argument(fmt::format("{}", fmt::join(wrong, "\n")));
+    }
+    const bool signals = input.a_over_b_db.has_value();
+    const Weighing weighing{input, signals};
+    const bool a_raised = !signals && input.stronger == PlumbSide::a;
+    const TiltRange found =
+        best_tilt(weighing, signals || a_raised ? -steepest_deg : 0.0, a_raised ? 0.0 : steepest_deg);
+    const Range signed_deg = found.tilt_deg;
+    const AtTilt best = weighing.at(signed_deg.value);
+    const AtTilt low = weighing.at(signed_deg.low);
+    const AtTilt high = weighing.at(signed_deg.high);
+    TiltFix fix;
+    fix.trust = trust_of(input, found);
+    const bool over_level = signed_deg.low < 0.0 && signed_deg.high > 0.0;
+    const double size_low = std::min(std::abs(signed_deg.low), std::abs(signed_deg.high));
+    fix.tilt_deg = {std::abs(signed_deg.value), over_level ? 0.0 : size_low,
+                    std::max(std::abs(signed_deg.low), std::abs(signed_deg.high))};
+    const bool said = signals || input.stronger != PlumbSide::unknown;
+    if (said && signed_deg.value != 0.0 && !over_level) {
+        fix.raised = signed_deg.value > 0.0 ? PlumbSide::b : PlumbSide::a;
+    }
+    fix.from_a_m = spread(best.sonde_from_a_m, low.sonde_from_a_m, high.sonde_from_a_m, best.place_variance);
+    fix.from_b_m = {input.spacing_m - fix.from_a_m.value, input.spacing_m - fix.from_a_m.high,
+                    input.spacing_m - fix.from_a_m.low};
+    if (!said && signed_deg.value != 0.0) {
+        fix.other_from_a_m = fix.from_b_m.value;
+    }
+    fix.depth_m = spread(best.depth_m, low.depth_m, high.depth_m, best.depth_variance);
+    for (double* each : {&fix.depth_m.value, &fix.depth_m.low, &fix.depth_m.high}) {
+        *each -= input.tip_to_antenna_m;
+    }
+    const double read_m = input.depth_m + input.tip_to_antenna_m;
+    fix.depth_correction_m = read_m / weighing.read(signed_deg.value) - read_m;
+    if (signals) {
+        fix.tilt_by_signals_deg = tilt_from_plumb_points_deg(-std::abs(*input.a_over_b_db));
+    }
+    if (input.spacing_m >= plumb_spacing(0.0) * read_m) {
+        TiltFixInput alone = input;
+        alone.level_from_a_m.reset();
+        fix.tilt_by_spacing_deg = best_tilt({alone, false}, 0.0, steepest_deg).tilt_deg.value;
+    }
+    return fix;
+}
+
+bool trusted(TiltTrust trust) { return trust == TiltTrust::holds || trust == TiltTrust::level_within_error; }
+
+std::string_view name_of(TiltTrust trust) {
+    switch (trust) {
+    case TiltTrust::holds:
+        return "holds";
+    case TiltTrust::level_within_error:
+        return "level within the error";
+    case TiltTrust::spacing_too_blunt:
+        return "too flat for the spacing";
+    case TiltTrust::does_not_fit:
+        return "does not fit";
+    case TiltTrust::too_steep:
+        return "as good as on end";
+    case TiltTrust::too_wide:
+        return "too uncertain";
+    }
+    return "";
+}
+
+std::string_view reason_of(TiltTrust trust) {
+    switch (trust) {
+    case TiltTrust::holds:
+        return "";
+    case TiltTrust::level_within_error:
+        return "A level sonde would have given these numbers as well. It then lies midway between the plumb points.";
+    case TiltTrust::spacing_too_blunt:
+        return "Under 15° the spacing hardly changes with tilt: 2 % of it is 3 to 7°. Compare the signals at the plumb "
+               "points instead: half a decibel is a degree.";
+    case TiltTrust::does_not_fit:
+        return "No dipole gives these numbers together. Look again at the marks and at the depth; if they stand, another "
+               "source or a line is near, or the ground slopes, and no arithmetic mends that.";
+    case TiltTrust::too_steep:
+        return "So steep the weak plumb point lies far out and says little. Take it as on end: the sonde is under the "
+               "plumb point by the peak.";
+    case TiltTrust::too_wide:
+        return "The input leaves a wide range. Mark and read more closely, or compare the signals at the plumb points.";
+    }
+    return "";
+}
+
+} // namespace sondeyard::field

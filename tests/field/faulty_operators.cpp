@@ -1,0 +1,638 @@
+#include "tests/field/faulty_operators.hpp"
+
+#include "field/level_line_operator.hpp"
+#include "sim/random.hpp"
+#include "sim/units.hpp"
+
+#include <glm/geometric.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <optional>
+#include <utility>
+
+namespace sondeyard::test {
+
+using namespace sondeyard::field;
+
+namespace {
+
+constexpr std::int64_t an_hour_ticks = std::int64_t{60} * 60 * 60;
+
+struct Fix { // what level-line has found
+    glm::dvec2 level_m{0.0};
+    glm::dvec2 peak_m{0.0};
+    glm::dvec2 locate_m{0.0};
+    double depth_m = 1.5;
+    double tilt_deg = 0.0;
+    std::optional<double> raised_deg;
+    double along_deg = 0.0;
+    bool level_found = false;
+    bool track_known = false;
+    bool steep = false;
+    double downhill = 0.0;
+};
+
+class Fixer final : public LevelLine {
+public:
+    explicit Fixer(const Brief& brief) : LevelLine(brief) {}
+    Fix found() const {
+        return {origin_m_,  peak_m_,      locate_m_,    depth_m_, tilt_deg_,          raised_deg_,
+                along_deg_, level_found_, track_known_, steep_,   downhill_evidence()};
+    }
+
+private:
+    void work() override {
+        paperwork();
+        come_near();
+        rough_peak();
+        rough_depth();
+        find_level_line();
+        straighten_track();
+        scan_track();
+        find_plumb_points();
+        mark_what_was_found();
+    }
+};
+
+// Works on from a state until the operator would finish; that last command is given or left out.
+void work_on(const Setting& setting, ModelOperator& who, ExerciseState& state, bool finish) {
+    Observation seen = observe(setting, state);
+    while (!state.finished_tick && state.tick < an_hour_ticks) {
+        const Action action = who.act(seen, state.notebook, state.truck_checks);
+        if (!finish && action.command && std::holds_alternative<Finish>(*action.command)) {
+            return;
+        }
+        seen = step(setting, state, action);
+    }
+}
+
+// The rest of the exercise, from the marks on.
+class Ending final : public Script {
+public:
+    Ending(const Setting& setting, Fix fix, std::set<Fault> faults)
+        : Script(setting.brief), world_(setting.world), fix_(std::move(fix)), faults_(std::move(faults)),
+          draws_(setting.world.seed, "test.faulty") {
+        latest_tick_ = an_hour_ticks;
+    }
+
+    bool able() const { return able_; } // to do the fault where he was
+
+private:
+    bool has(Fault fault) const { return faults_.contains(fault); }
+
+    void work() override {
+        decide([this] { spoil_marks(); });
+        decide([this] { depth(); });
+        decide([this] { locate_and_call(); });
+        decide([this] { dig(); });
+    }
+    void wrap_up() override { command(Finish{}); }
+
+    std::vector<Mark> marked(MarkKind kind) const {
+        std::vector<Mark> marks;
+        std::ranges::copy_if(notebook().marks, std::back_inserter(marks),
+                             [&](const Mark& m) { return m.kind == kind; });
+        return marks;
+    }
+
+    void again(const Mark& mark, double tip_height_m) {
+        walk_to(mark.place_m, tip_height_m);
+        settle();
+        command(MoveMark{mark.id});
+    }
+
+    void spoil_marks() {
+        const std::vector<Mark> plumb = marked(MarkKind::plumb);
+        if (has(Fault::drops_plumb_point)) {
+            command(TakeBack{MarkKind::plumb});
+        }
+        if (has(Fault::peak_at_plumb_point) && !plumb.empty()) {
+            command(TakeBack{MarkKind::peak});
+            const glm::dvec2 there = plumb.front().place_m;
+            fix_.locate_m = there;
+            mark_at(there, MarkKind::peak);
+        }
+        if (has(Fault::plumb_at_peak)) {
+            command(TakeBack{MarkKind::plumb});
+            mark_at(fix_.peak_m, MarkKind::plumb);
+        }
+        if (has(Fault::marks_tip_up)) {
+            for (const Mark& mark : plumb) {
+                again(mark, draws_.uniform(0.25, 0.6));
+            }
+        }
+        if (has(Fault::marks_in_passing)) {
+            for (const Mark& mark : plumb) {
+                const bool apart = glm::distance(fix_.peak_m, mark.place_m) > 0.4;
+                walk_to(apart ? fix_.peak_m : mark.place_m + 0.7 * direction_of(draws_.uniform(0.0, 360.0)), 0.0);
+                walk_to(mark.place_m, 0.0);
+                command(MoveMark{mark.id});
+            }
+        }
+    }
+
+    void lean(double forward_deg) {
+        const int ticks = static_cast<int>(std::abs(forward_deg) / lean_speed_deg_s / tick_s);
+        then([left = ticks, forward_deg](Action& action) mutable {
+            action.move.lean_forward = forward_deg > 0.0 ? 1.0 : -1.0;
+            return left-- > 0 ? Is::busy : Is::done;
+        });
+    }
+
+    bool clear(const glm::dvec2& place_m) { // with room to walk round it
+        bool all = true;
+        for (int i = 0; i < 8; ++i) {
+            all = all && walkway().can_hold(place_m + 1.0 * direction_of(45.0 * i));
+        }
+        return all;
+    }
+
+    void pair_here() {
+        read_depth(1);
+        turn_by(180.0);
+        read_depth(1);
+        decide([this] { take_last(); });
+    }
+
+    void take_last() {
+        for (auto r = notebook().readings.rbegin(); r != notebook().readings.rend(); ++r) {
+            if (r->depth_m && r->tip_height_m < 0.35) {
+                fix_.depth_m = *r->depth_m;
+                return;
+            }
+        }
+    }
+
+    void depth() {
+        const glm::dvec2 right = direction_of(fix_.along_deg + 90.0);
+        const bool own = has(Fault::reads_once) || has(Fault::reads_leaning) || has(Fault::reads_tip_up) ||
+                         has(Fault::ignores_pair) || has(Fault::reads_beside);
+        if (!own) {
+            prove_depth(fix_.peak_m, fix_.depth_m, [this](double depth_m) { fix_.depth_m = depth_m; });
+            return;
+        }
+        glm::dvec2 place = fix_.peak_m;
+        if (has(Fault::ignores_pair) || has(Fault::reads_beside)) {
+            const double share = has(Fault::ignores_pair) ? draws_.uniform(0.45, 0.55) : draws_.uniform(0.6, 0.7);
+            const std::array<glm::dvec2, 2> sides = {place + share * fix_.depth_m * right,
+                                                     place - share * fix_.depth_m * right};
+            const bool first = clear(sides[0]);
+            able_ = first || clear(sides[1]);
+            place = able_ ? sides[first ? 0 : 1] : place;
+        }
+        walk_to(place, 0.0);
+        hold_plumb();
+        if (has(Fault::reads_tip_up)) {
+            hold_height(draws_.uniform(0.06, 0.25));
+        }
+        settle();
+        if (has(Fault::reads_once)) {
+            read_depth(1);
+            decide([this] { take_last(); });
+            return;
+        }
+        if (has(Fault::reads_leaning) || has(Fault::ignores_pair)) {
+            if (has(Fault::ignores_pair)) {
+                turn_by(90.0);
+            }
+            lean(has(Fault::ignores_pair) ? 14.0 : draws_.uniform(7.0, 14.0));
+            settle();
+        }
+        pair_here();
+    }
+
+    void locate_and_call() {
+        if (has(Fault::mistuned)) {
+            const double hz = world_.sonde.frequency_hz == 512.0 ? 640.0 : 512.0;
+            command(SetFrequency{hz});
+            for (const Mark& mark : marked(MarkKind::peak)) {
+                again(mark, 0.0);
+            }
+        }
+        glm::dvec2 place = fix_.locate_m;
+        if (has(Fault::locate_at_peak)) {
+            place = fix_.peak_m;
+        } else if (has(Fault::locate_at_level_line)) {
+            place = fix_.level_m;
+        } else if (has(Fault::locate_at_midpoint)) {
+            const std::vector<Mark> plumb = marked(MarkKind::plumb);
+            place = 0.5 * (plumb.front().place_m + plumb.back().place_m);
+        }
+        const glm::dvec2 about{draws_.uniform(-0.02, 0.02), draws_.uniform(-0.02, 0.02)};
+        mark_at(place + about, MarkKind::locate);
+        command(CallDepth{fix_.depth_m});
+        if (has(Fault::calls_level) || ((fix_.tilt_deg < 5.0 || !fix_.raised_deg) && !fix_.steep)) {
+            command(CallTilt{TiltCall::level, 0.0, std::nullopt});
+        } else if (fix_.tilt_deg > 75.0 || !fix_.raised_deg) {
+            command(CallTilt{TiltCall::on_end, 0.0, std::nullopt});
+        } else {
+            command(CallTilt{TiltCall::tilted, *fix_.raised_deg, fix_.tilt_deg});
+        }
+    }
+
+    void dig() {
+        DigBox box;
+        box.centre_m = fix_.locate_m;
+        box.heading_deg = fix_.along_deg;
+        box.depth_m = std::max(pipe_top_depth_m(fix_.depth_m, brief().sheet) - 0.1, 0.1);
+        box.method = DigMethod::vacuum;
+        if (has(Fault::machine_at_paint)) {
+            box.method = DigMethod::machine;
+            box.centre_m = nearest_paint_m(fix_.locate_m);
+        }
+        if (has(Fault::machine_at_once)) {
+            box.method = DigMethod::machine;
+        }
+        command(ProposeDig{box});
+        command(Finish{});
+    }
+
+    glm::dvec2 nearest_paint_m(const glm::dvec2& from) const {
+        glm::dvec2 best = from;
+        double best_m = 1e9;
+        for (const PaintedLine& line : brief().paint) {
+            for (std::size_t i = 1; i < line.paint_m.size(); ++i) {
+                const glm::dvec2 way = line.paint_m[i] - line.paint_m[i - 1];
+                const double share = std::clamp(
+                    glm::dot(from - line.paint_m[i - 1], way) / std::max(glm::dot(way, way), 1e-9), 0.0, 1.0);
+                const glm::dvec2 place = line.paint_m[i - 1] + share * way;
+                if (glm::distance(place, from) < best_m) {
+                    best_m = glm::distance(place, from);
+                    best = place;
+                }
+            }
+        }
+        return best;
+    }
+
+    const World& world_;
+    Fix fix_;
+    std::set<Fault> faults_;
+    sim::Draws draws_;
+    bool able_ = true;
+};
+
+bool box_in_zone(const World& world, const DigBox& box) {
+    const Polygon outline = rectangle(box.centre_m, box.heading_deg, box.length_m, box.width_m);
+    return std::ranges::any_of(world.yard.lines, [&](const BuriedLine& line) {
+        return !line.paint_m.empty() &&
+               distance_to_polyline_m(outline, plan(line.points_m)) < world.rubric.tolerance_zone_m;
+    });
+}
+
+// Whether the tip came from more than 0.08 of the depth off within the 0.3 s before a plumb mark: the display's own filter
+// takes half that time.
+bool came_running(const Setting& setting, const ExerciseState& state) {
+    const double off_m = std::max(0.08, 0.08 * depth_m(setting.world));
+    return std::ranges::any_of(state.notebook.marks, [&](const Mark& mark) {
+        return mark.kind == MarkKind::plumb && std::ranges::any_of(state.trail, [&](const TrailPoint& p) {
+                   return p.tick <= mark.tick && p.tick >= mark.tick - 18 &&
+                          glm::distance(p.tip_m, mark.place_m) > off_m;
+               });
+    });
+}
+
+// Which findings a fault ought to bring, by what came of it: one that cost nothing is not counted.
+void add_built_in(const Setting& setting, const ExerciseState& state, Fault fault, std::set<std::string_view>& keys) {
+    const Score s = score(setting, state);
+    const bool misplaced = s.position_points < full_position_points;
+    const bool tilted = std::abs(setting.world.sonde.tilt_deg) > 5.0; // a level one has its level line over it
+    const auto when = [&](bool is, std::string_view key) {
+        if (is) {
+            keys.insert(key);
+        }
+    };
+    const auto pair_over = [&](const Reading& r) {
+        return r.agreement && *r.agreement > setting.world.rubric.pair_share;
+    };
+    switch (fault) {
+    case Fault::locate_at_peak:
+        return when(misplaced, "trusted_peak");
+    case Fault::locate_at_level_line:
+        return when(misplaced && tilted, "trusted_level_line");
+    case Fault::locate_at_midpoint:
+        return when(misplaced && tilted, "trusted_midpoint");
+    case Fault::peak_at_plumb_point:
+        return when(true, "plumb_for_peak");
+    case Fault::plumb_at_peak: // and so the second plumb point has no mark
+        when(true, "missed_plumb_point");
+        return when(true, "peak_for_plumb");
+    case Fault::drops_plumb_point:
+        return when(true, "missed_plumb_point");
+    case Fault::marks_in_passing:
+        return when(came_running(setting, state), "too_fast");
+    case Fault::reads_tip_up:
+    case Fault::marks_tip_up:
+        return when(true, "tip_off_ground");
+    case Fault::reads_leaning:
+        return when(true, "mast_leaning");
+    case Fault::reads_once:
+        return when(true, "one_reading");
+    case Fault::ignores_pair:
+        when(true, "mast_leaning");
+        return when(std::ranges::any_of(state.all_readings, pair_over), "pair_ignored");
+    case Fault::reads_beside:
+        return when(!s.depth_within, "read_beside");
+    case Fault::calls_level:
+        return when(!s.tilt.right, "tilt_not_called");
+    case Fault::machine_at_paint:
+    case Fault::machine_at_once:
+        when(setting.world.sheet.ticket.state != TicketState::cleared, "no_clearance");
+        return when(box_in_zone(setting.world, *state.notebook.dig), "tolerance_zone");
+    case Fault::mistuned:
+        return when(true, "wrong_frequency");
+    }
+}
+
+std::size_t plumb_marks(const ExerciseState& state) {
+    return static_cast<std::size_t>(std::ranges::count(state.notebook.marks, MarkKind::plumb, &Mark::kind));
+}
+
+} // namespace
+
+std::vector<Faulty> worked_with_faults(const Setting& setting, const std::string& what) {
+    Fixer fixer(setting.brief);
+    ExerciseState base = start(setting);
+    work_on(setting, fixer, base, false);
+    const Fix fix = fixer.found();
+    const double tilt_deg = std::abs(setting.world.sonde.tilt_deg);
+    const bool two = plumb_marks(base) == 2;
+    const bool tilted = tilt_deg > 15.0 && tilt_deg < 45.0;
+    const bool apart =
+        two && std::ranges::all_of(base.notebook.marks, [&](const Mark& m) { // plumb points and peak
+            return m.kind != MarkKind::plumb || glm::distance(m.place_m, fix.peak_m) > 0.35 * fix.depth_m;
+        });
+    using F = Fault;
+    struct Plan {
+        std::string name;
+        std::set<Fault> faults;
+        bool possible = true;
+    };
+    const std::vector<Plan> plans = {
+        {"nothing wrong", {}},
+        {"locate at peak", {F::locate_at_peak, F::reads_once}},
+        {"locate at level line", {F::locate_at_level_line}, fix.level_found},
+        {"locate at midpoint", {F::locate_at_midpoint}, two && tilt_deg < 45.0},
+        {"peak at plumb point", {F::peak_at_plumb_point}, apart},
+        {"plumb at peak", {F::plumb_at_peak}, apart},
+        {"drops plumb point", {F::drops_plumb_point}, two && tilt_deg < 45.0},
+        {"marks in passing", {F::marks_in_passing}, plumb_marks(base) > 0},
+        {"reads tip up", {F::reads_tip_up}},
+        {"marks tip up", {F::marks_tip_up}, plumb_marks(base) > 0},
+        {"reads leaning", {F::reads_leaning}},
+        {"reads once", {F::reads_once}},
+        {"ignores pair", {F::ignores_pair}},
+        {"reads beside", {F::reads_beside}},
+        {"calls level", {F::calls_level, F::locate_at_peak}, two && tilted},
+        {"machine at paint", {F::machine_at_paint}, !setting.brief.paint.empty()},
+        {"machine at once", {F::machine_at_once}, setting.world.sheet.ticket.state != TicketState::cleared},
+        {"mistuned", {F::mistuned}},
+    };
+    std::vector<Faulty> all;
+    for (const Plan& plan : plans) {
+        if (!plan.possible) {
+            continue;
+        }
+        Faulty one{what + ": " + plan.name, base, {}};
+        Ending ending(setting, fix, plan.faults);
+        work_on(setting, ending, one.state, true);
+        if (!ending.able()) {
+            continue;
+        }
+        for (const Fault fault : plan.faults) {
+            add_built_in(setting, one.state, fault, one.built_in);
+        }
+        all.push_back(std::move(one));
+    }
+    return all;
+}
+
+// ---- Whole exercises ----
+
+namespace {
+
+class Alone : public Script {
+public:
+    explicit Alone(const Setting& setting)
+        : Script(setting.brief), world_(setting.world), draws_(setting.world.seed, "test.faulty.alone") {
+        latest_tick_ = an_hour_ticks;
+    }
+
+protected:
+    void wrap_up() override { command(Finish{}); }
+    void finish_at(const glm::dvec2& place_m, double depth_m) {
+        mark_at(place_m, MarkKind::locate);
+        command(CallDepth{depth_m});
+        command(CallTilt{TiltCall::level, 0.0, std::nullopt});
+        white_line_and_finish(place_m, depth_m, std::nullopt);
+    }
+    glm::dvec2 aside(double most_m) {
+        return most_m * glm::dvec2{draws_.uniform(-1.0, 1.0), draws_.uniform(-1.0, 1.0)};
+    }
+
+    const World& world_;
+    sim::Draws draws_;
+};
+
+// Comes upon the false peak, climbs it along the coil, and stops there.
+class Ghost final : public Alone {
+public:
+    Ghost(const Setting& setting, bool upright) : Alone(setting), upright_(upright) {}
+
+private:
+    void work() override {
+        paperwork();
+        const glm::dvec2 ahead = direction_of(world_.sonde.heading_deg);
+        const glm::dvec2 over = plan(world_.sonde.position_m);
+        const double d = depth_m(world_) + world_.receiver.tip_to_antenna_m;
+        const double out = upright_ ? 0.5 : 1.2247;
+        for (const double side : {1.0, -1.0}) {
+            if (places_.empty()) {
+                for (int i = -3; i <= 3; ++i) {
+                    const glm::dvec2 place = over + (side * (out + 0.1 * i) * d) * ahead + aside(0.02);
+                    if (walkway().can_hold(place)) {
+                        places_.push_back(place);
+                    }
+                }
+                if (places_.size() < 7) {
+                    places_.clear();
+                }
+            }
+        }
+        if (places_.empty()) {
+            command(Finish{});
+            return;
+        }
+        walk_to(places_.front(), 0.0);
+        decide([this] { turn_by(sim::wrap_180(world_.sonde.heading_deg - seen().facing_deg)); });
+        command(TurnCoil{upright_ ? sim::CoilAttitude::upright : sim::CoilAttitude::level});
+        probe_each(places_, [this, d](const std::vector<Sample>& s) {
+            const auto best = std::ranges::max_element(s, {}, &Sample::signal_dbpt);
+            const glm::dvec2 place = best == s.end() ? places_.front() : best->place_m;
+            mark_at(place, MarkKind::peak);
+            finish_at(place, d * draws_.uniform(0.9, 1.1));
+        });
+    }
+
+    bool upright_;
+    std::vector<glm::dvec2> places_;
+};
+
+class Neighbour final : public Alone {
+public:
+    using Alone::Alone;
+
+private:
+    // Another crew's sonde, else the place on a line with a transmitter on it that is nearest to the pipe's sonde.
+    glm::dvec2 loud_place() const {
+        if (!world_.other_sondes.empty()) {
+            return plan(world_.other_sondes.front().sonde.position_m);
+        }
+        const glm::dvec2 sonde = plan(world_.sonde.position_m);
+        glm::dvec2 best = sonde;
+        double best_m = 1e9;
+        for (const BuriedLine& line : world_.yard.lines) {
+            for (std::size_t i = 1; i < line.points_m.size() && line.clamp_current_a > 0.0; ++i) {
+                for (int k = 0; k <= 40; ++k) {
+                    const glm::dvec2 place = glm::mix(plan(line.points_m[i - 1]), plan(line.points_m[i]), k / 40.0);
+                    const double off = glm::distance(place, sonde);
+                    if (off > 3.5 * depth_m(world_) && off < best_m &&
+                        standable(world_.yard, place)) { // the sonde is weaker there
+                        best_m = off;
+                        best = place;
+                    }
+                }
+            }
+        }
+        return best;
+    }
+
+    void work() override {
+        paperwork();
+        decide([this] {
+            if (!world_.other_sondes.empty()) {
+                command(SetFrequency{world_.other_sondes.front().sonde.frequency_hz});
+            }
+            walk_to(loud_place(), 0.0);
+        });
+        hold_plumb();
+        settle();
+        decide([this] {
+            best_m_ = seen().tip_m;
+            if (!world_.other_sondes.empty()) {
+                climb_on_ground(0.4, 0.1);
+            }
+        });
+        decide([this] { mark_at(best_m_, MarkKind::peak); });
+        decide([this] { prove_depth(best_m_, 1.2, [this](double depth_m) { read_m_ = depth_m; }); });
+        decide([this] { finish_at(best_m_, read_m_); });
+    }
+
+    double read_m_ = 1.2;
+};
+
+class BySheet final : public Alone {
+public:
+    using Alone::Alone;
+
+private:
+    void work() override {
+        command(ReadTicket{});
+        command(SetFrequency{brief().sheet.frequency_hz});
+        walk_to(plan(world_.sonde.position_m) + aside(3.0), 0.0);
+        settle();
+        decide([this] {
+            best_m_ = seen().tip_m;
+            climb_on_ground(0.6, 0.3);
+        });
+        decide([this] { mark_at(best_m_, MarkKind::peak); });
+        decide([this] { finish_at(best_m_, 1.5); });
+    }
+};
+
+class Sweeper final : public Alone {
+public:
+    using Alone::Alone;
+
+private:
+    void work() override {
+        paperwork();
+        const double d = depth_m(world_);
+        const glm::dvec2 middle = plan(world_.sonde.position_m) + aside(0.3 * d);
+        loud_dbpt_ = -200.0;
+        for (int row = -3; row <= 3; ++row) {
+            for (const double end : {-1.0, 1.0}) {
+                walk_to(middle + glm::dvec2{(row % 2 == 0 ? end : -end) * 1.3 * d, 0.35 * row * d}, 0.0, [this] {
+                    if (seen().tip_height_m < 0.2 && seen().signal_dbpt > loud_dbpt_) {
+                        loud_dbpt_ = seen().signal_dbpt;
+                        best_m_ = seen().tip_m;
+                    }
+                    return false;
+                });
+            }
+        }
+        decide([this] { walk_to(best_m_, 0.0); });
+        wait(draws_.uniform(0.2, 0.5));
+        command(PlaceMark{MarkKind::peak});
+        hold_plumb();
+        settle();
+        decide([this] { prove_depth(best_m_, depth_m(world_), [this](double depth_m) { read_m_ = depth_m; }); });
+        decide([this] { finish_at(best_m_, read_m_); });
+    }
+
+    double loud_dbpt_ = 0.0;
+    double read_m_ = 1.2;
+};
+
+template <class Who, class... Rest>
+Faulty worked(const Setting& setting, const std::string& what, Rest... rest) {
+    Faulty one{what, start(setting), {}};
+    Who who(setting, rest...);
+    work_on(setting, who, one.state, true);
+    return one;
+}
+
+bool missed(const Setting& setting, const ExerciseState& state) {
+    const Score s = score(setting, state);
+    return s.horizontal_error_m && s.position_points < full_position_points;
+}
+
+} // namespace
+
+Faulty stops_at_ghost(const Setting& setting, const std::string& what, bool coil_upright) {
+    Faulty one = worked<Ghost>(setting, what, coil_upright);
+    if (missed(setting, one.state)) {
+        one.built_in.insert("ghost_peak");
+    }
+    return one;
+}
+
+Faulty marks_neighbour(const Setting& setting, const std::string& what) {
+    Faulty one = worked<Neighbour>(setting, what);
+    if (missed(setting, one.state)) {
+        one.built_in.insert("coupling");
+    }
+    if (!setting.world.other_sondes.empty() &&
+        setting.world.other_sondes.front().sonde.frequency_hz != setting.world.sonde.frequency_hz) {
+        one.built_in.insert("wrong_frequency");
+    }
+    return one;
+}
+
+Faulty never_checks(const Setting& setting, const std::string& what) {
+    Faulty one = worked<BySheet>(setting, what);
+    one.built_in.insert("wrong_frequency");
+    return one;
+}
+
+Faulty sweeps_fast(const Setting& setting, const std::string& what) {
+    Faulty one = worked<Sweeper>(setting, what);
+    if (missed(setting, one.state)) {
+        one.built_in.insert("too_fast");
+    }
+    return one;
+}
+
+} // namespace sondeyard::test

@@ -1,0 +1,195 @@
+// People and progress in the window: who practises, what is kept, what the pages do.
+#include "ui/window/people.hpp"
+#include "window_harness.hpp"
+
+#include <fstream>
+
+using namespace sondeyard;
+using namespace sondeyard::ui;
+using test::Desk;
+using test::Folder;
+
+namespace {
+
+void write(const std::filesystem::path& file, std::string_view text) {
+    std::filesystem::create_directories(file.parent_path());
+    std::ofstream(file, std::ios::binary) << text;
+}
+std::string read(const std::filesystem::path& file) {
+    std::ifstream in(file, std::ios::binary);
+    return {std::istreambuf_iterator<char>(in), {}};
+}
+
+const std::string old_line =
+    R"({"exercise":"level-lawn","seed":7,"points":62,"passed":true,"date":"2026-03-01 10:00","log":"a.jsonl"})"
+    "\n";
+
+void finish_at_once(Desk& desk) {
+    desk.hold(SDLK_w, 5);
+    desk.press(SDLK_RETURN);
+    desk.press(SDLK_RETURN);
+    desk.frames(3);
+    REQUIRE(desk.app->page() == Page::debrief);
+}
+
+} // namespace
+
+TEST_CASE("Older results are taken over once, and their file stays as it is") {
+    const Folder home;
+    write(home / "results.jsonl", old_line + "not json\n");
+    for (int start = 0; start < 2; ++start) {
+        People people(home.path());
+        CHECK(people.trouble().empty());
+        CHECK(people.name() == field::unnamed_person);
+        REQUIRE(people.attempts().size() == 1);
+        CHECK(people.attempts()[0].exercise == "level-lawn");
+        CHECK(people.attempts()[0].log == "a.jsonl");
+    }
+    CHECK(read(home / "results.jsonl") == old_line + "not json\n");
+}
+
+TEST_CASE("The first name takes over what was worked before it, the next ones begin anew") {
+    const Folder home;
+    write(home / "results.jsonl", old_line);
+    People people(home.path());
+    CHECK(people.add("  Ida ") == "");
+    CHECK(people.all().size() == 1);
+    CHECK(people.name() == "Ida");
+    CHECK(people.attempts().size() == 1);
+    CHECK(people.add("Jörg") == "");
+    CHECK(people.attempts().empty());
+    CHECK(people.add("Jörg").find("Not added: there is a \"Jörg\" already") == 0);
+    field::Attempt a;
+    a.exercise = "bank";
+    CHECK(people.keep(a) == "");
+    CHECK(People(home.path()).name() == "Jörg"); // the last one chosen practises on
+    CHECK(People(home.path()).attempts().size() == 1);
+    CHECK(people.choose(people.all()[0].id) == "");
+    CHECK(people.attempts()[0].exercise == "level-lawn");
+}
+
+TEST_CASE("With a store that cannot be used the program goes on, and says what it does not keep") {
+    const Folder home;
+    write(home.path() / "data" / "progress.db", std::string(4096, 'x'));
+    Desk desk(home.path(), "level-lawn");
+    finish_at_once(desk);
+    CHECK(desk.app->session()->debrief_ui.message.find("The result is not kept") == 0);
+    desk.press(SDLK_ESCAPE);
+    CHECK(desk.app->page() == Page::start);
+    desk.press(SDLK_g);
+    CHECK(desk.app->page() == Page::progress); // what was worked since the start is there
+    desk.frames(2);
+    CHECK(read(home.path() / "data" / "progress.db") == std::string(4096, 'x'));
+}
+
+TEST_CASE("A person is added with the keyboard, works, and has the attempt with its errors kept") {
+    const Folder home;
+    Desk desk(home.path(), "level-lawn");
+    desk.press(SDLK_ESCAPE);
+    desk.press(SDLK_p);
+    REQUIRE(desk.app->page() == Page::people);
+    desk.press(SDLK_n);
+    desk.type("Zoë");
+    CHECK(People(home.path() / "data").name() == "Zoë");
+    desk.press(SDLK_n);
+    desk.type("Ida");
+    desk.press(SDLK_UP);
+    desk.press(SDLK_RETURN); // takes Zoë
+    REQUIRE(desk.app->page() == Page::start);
+    desk.press(SDLK_RETURN);
+    REQUIRE(desk.app->page() == Page::exercise);
+    desk.walk_over_the_sonde();
+    desk.press(SDLK_SPACE);
+    desk.press(SDLK_4);
+    desk.frames(2);
+    desk.press(SDLK_RETURN);
+    desk.press(SDLK_RETURN);
+    desk.frames(3);
+    REQUIRE(desk.app->page() == Page::debrief);
+    const People people(home.path() / "data");
+    CHECK(people.name() == "Zoë");
+    REQUIRE(people.attempts().size() == 1);
+    const field::Attempt& a = people.attempts()[0];
+    const field::Score& score = *desk.app->session()->score;
+    REQUIRE(a.error_m.has_value());
+    CHECK(*a.error_m == *score.horizontal_error_m);
+    CHECK(*a.error_share == doctest::Approx(*a.error_m / score.true_depth_m));
+    CHECK(a.parts->position == score.position_points);
+    CHECK(*a.duration_s > 1.0);
+    CHECK(std::ranges::find(a.missed, "truck_check") == a.missed.end());
+    CHECK(std::ranges::find(a.missed, "ticket_checked") != a.missed.end());
+    CHECK_FALSE(people.log_path(a).empty());
+}
+
+TEST_CASE("Progress is exported, and deleted only after a question that Escape leaves") {
+    const Folder home;
+    Desk desk(home.path(), "level-lawn");
+    finish_at_once(desk);
+    desk.press(SDLK_ESCAPE);
+    desk.press(SDLK_g);
+    REQUIRE(desk.app->page() == Page::progress);
+    desk.press(SDLK_e);
+    desk.frames(2);
+    CHECK(read(home.path() / "data" / "progress-trainee.csv").starts_with("person,date,exercise,"));
+    desk.press(SDLK_e);
+    CHECK(std::filesystem::exists(home.path() / "data" / "progress-trainee-2.csv"));
+    desk.press(SDLK_DELETE);
+    CHECK(desk.app->context().delete_asked);
+    desk.press(SDLK_ESCAPE);
+    CHECK_FALSE(desk.app->context().delete_asked);
+    CHECK(desk.app->page() == Page::progress);
+    CHECK(People(home.path() / "data").attempts().size() == 1);
+    const auto log = People(home.path() / "data").log_path(People(home.path() / "data").attempts()[0]);
+    REQUIRE(std::filesystem::exists(log));
+    desk.press(SDLK_DELETE);
+    desk.press(SDLK_l);
+    desk.press(SDLK_RETURN);
+    CHECK(desk.app->page() == Page::people);
+    CHECK(People(home.path() / "data").all().empty());
+    CHECK_FALSE(std::filesystem::exists(log));
+}
+
+TEST_CASE("Both pages are drawn at every size, with nobody and with many attempts") {
+    const Folder home;
+    {
+        People people(home.path() / "data");
+        CHECK(people.add("Ida") == "");
+        for (int i = 0; i < 80; ++i) {
+            field::Attempt a;
+            a.exercise = i % 3 == 0 ? "bank" : "file:some-yard-with-a-long-name-that-goes-on";
+            a.date = "2026-03-01 10:00";
+            a.passed = i % 2 == 0;
+            a.error_m = 0.5 / (1 + i);
+            a.error_share = 0.3 / (1 + i);
+            a.parts = field::PartPoints{20, 10, 5, 10, 8};
+            CHECK(people.keep(a) == "");
+        }
+    }
+    for (const ImVec2 size : {ImVec2(1366, 768), ImVec2(1024, 700), ImVec2(1920, 1080)}) {
+        Desk desk(home.path(), std::nullopt, size);
+        desk.press(SDLK_ESCAPE);
+        desk.press(SDLK_p);
+        desk.frames(2);
+        desk.press(SDLK_g);
+        REQUIRE(desk.app->page() == Page::progress);
+        desk.frames(2);
+        desk.press(SDLK_DOWN);
+        desk.press(SDLK_RETURN);
+        desk.frames(2);
+        desk.press(SDLK_DELETE);
+        desk.frames(2);
+        desk.press(SDLK_ESCAPE);
+        desk.press(SDLK_x); // the first of what is to be practised
+        CHECK(desk.app->page() == Page::exercise);
+    }
+    const Folder nobody;
+    Desk desk(nobody.path(), "level-lawn");
+    desk.press(SDLK_ESCAPE);
+    desk.press(SDLK_g);
+    desk.frames(2);
+    CHECK(desk.app->page() == Page::progress);
+    desk.press(SDLK_DELETE); // nobody to delete
+    CHECK_FALSE(desk.app->context().delete_asked);
+    desk.press(SDLK_ESCAPE);
+    CHECK(desk.app->page() == Page::start);
+}
