@@ -102,3 +102,7 @@ code=0
 "$program" --replay "$work/no-such.jsonl" 2>"$work/said" || code=$?
 expect "exit 2 for a log that is not there" test "$code" = 2
 expect "it names the file" grep -q no-such "$work/said"
+code=0
+"$program" --replay "$log" --seed 3 2>"$work/said" || code=$?
+expect "exit 2 for a log with another seed" test "$code" = 2
+expect "it says why" grep -q "brings its own yard" "$work/said"

@@ -216,10 +216,7 @@ void add_window_options(CLI::App& app, WindowOptions& o) {
               "SCENARIO");
     of_window(add_seed(app, o.seed, "Decides what is drawn at random"), "N");
     of_window(app.add_option("--log", o.log, "Work log to write (default: one in the data folder)"), "FILE");
-    of_window(app.add_option("--replay", o.replay, "Straight to the debrief of this work log, to go through it again")
-                  ->excludes("--scenario")
-                  ->excludes("--seed")
-                  ->excludes("--log"),
+    of_window(app.add_option("--replay", o.replay, "Straight to the debrief of this work log, to go through it again"),
               "FILE");
     of_window(app.add_option("--width", o.width, "Window width in pixels, from 1024")->transform(whole(1024, 16384)),
               "N");

@@ -80,6 +80,9 @@ int run_window(const WindowOptions& options) {
         return bad(
             fmt::format("--scale: {} given; {} to {} is allowed", *options.scale, smallest_scale, largest_scale));
     }
+    if (options.replay && (options.scenario || options.seed || options.log)) {
+        return bad("--replay: a work log brings its own yard; --scenario, --seed and --log do not go with it");
+    }
     try {
         App app(app_options(options)); // before the window: what is wrong with the exercise needs no display to be said
         Window window;
