@@ -200,7 +200,7 @@ TEST_CASE(
         CHECK_FALSE(replay_of(desk).truth);
         desk.press(SDLK_s); // the map is of the truth
         CHECK(replay_of(desk).truth);
-        CHECK(desk.app->session()->debrief_ui.map_shown);
+        CHECK(desk.app->session()->debrief_ui.layer != MapLayer::none);
     }
 }
 
@@ -245,7 +245,6 @@ TEST_CASE("A stored log opens at its time machine, with the yard it was worked i
     CHECK(s.state.digest == digest);
     CHECK(s.score->points == points);
     CHECK(s.course_index == 0); // it knows that yard: the first of the course
-    CHECK(load_results(home.path() / "data" / "results.jsonl").size() == 1); // looking is no attempt
     for (int i = 0; i < 2000 && desk.app->work_left(); ++i) {
         desk.frame();
     }

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <array>
+#include <utility>
 
 namespace sondeyard::ui {
 
@@ -110,6 +111,10 @@ void App::update_replay(const Input& input, double frame_s) {
     ReplayUi& ui = s.debrief_ui.replay;
     if (!ui.model) {
         ui.model = std::make_unique<ReplayModel>(s.setting, s.record);
+    }
+    if (const auto wished = std::exchange(s.debrief_ui.wish_tick, std::nullopt)) {
+        ui.at_s = static_cast<double>(*wished) * field::tick_s + 1e-6;
+        ui.playing = false;
     }
     hold_replay_steps(input, frame_s);
     advance_replay(ui, frame_s, !hidden_);

@@ -19,8 +19,8 @@ namespace {
 
 constexpr auto views = std::to_array<DebriefViewInfo>({
     {DebriefView::result, "view_result", debrief_result},
-    {DebriefView::coach, "view_coach", nullptr},
-    {DebriefView::known, "view_known", nullptr},
+    {DebriefView::coach, "view_coach", debrief_coach},
+    {DebriefView::known, "view_known", debrief_known},
     {DebriefView::replay, "view_replay", debrief_replay},
 });
 
@@ -82,6 +82,7 @@ constexpr auto button_places = std::to_array<ButtonPlace>({
     {"reasons", DebriefView::result},
     {"lesson", DebriefView::result},
     {"signal_map", {}},
+    {"field_lines", DebriefView::result},
     {"start_page", {}},
 });
 
@@ -97,7 +98,9 @@ std::vector<PageButton> buttons_of(const DebriefState& state, bool tight) {
         if (button.id == "reasons") {
             button.label = state.reasons ? "Hide reasons" : "Show reasons";
         } else if (button.id == "signal_map") {
-            button.label = state.map_shown ? "Hide map" : "Signal map";
+            button.label = map_label(state.layer);
+        } else if (button.id == "field_lines") {
+            button.label = state.lines_shown ? "Hide field lines" : "Field lines";
         }
     }
     return buttons;

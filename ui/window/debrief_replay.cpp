@@ -60,7 +60,8 @@ void draw_then(const DebriefParts& page, ReplayModel& model, ImVec2 origin, ImVe
     if (ui.truth) {
         content.truth = &page.setting;
         content.sonde_then = &sonde;
-        content.map = page.state.map_shown ? page.state.map.get() : nullptr;
+        content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
+        content.points = &true_points_of(page);
     }
     draw_plan(*ImGui::GetWindowDrawList(), page.theme, ui.view, content);
     ImGui::GetWindowDrawList()->AddRect(origin, origin + size, page.ink().hatch, 0.0F, 0, 1.0F);

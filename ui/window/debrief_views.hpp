@@ -12,6 +12,8 @@
 namespace sondeyard::ui {
 
 void debrief_result(const DebriefParts& parts, ImVec2 size);
+void debrief_coach(const DebriefParts& parts, ImVec2 size);
+void debrief_known(const DebriefParts& parts, ImVec2 size);
 void debrief_replay(const DebriefParts& page, ImVec2 size);
 
 // ---- The row of views ----
@@ -35,6 +37,9 @@ void draw_sign(ImDrawList& list, const DebriefParts& page, ImVec2 centre, Sign s
 
 std::string clock_text(std::int64_t tick); // minutes:seconds since the start
 
+// Plumb points, level line and peak as they really are, of the sonde that the locate is scored against: what the plan's
+// `points` want. Found once, in some milliseconds.
+const field::TruePoints& true_points_of(const DebriefParts& page);
 // A row of buttons, or as many rows as this width takes; at the cursor.
 struct PageButton {
     std::string_view id;    // of the command
