@@ -228,6 +228,8 @@ void add_window_options(CLI::App& app, WindowOptions& o) {
     of_window(app.add_option("--lesson", o.lesson, "Straight into this lesson: a file, or a bundled name"), "LESSON");
     of_window(add_seed(app, o.seed, "Decides what is drawn at random"), "N");
     of_window(app.add_option("--log", o.log, "Work log to write (default: one in the data folder)"), "FILE");
+    of_window(app.add_option("--replay", o.replay, "Straight to the debrief of this work log, to go through it again"),
+              "FILE");
     of_window(app.add_option("--width", o.width, "Window width in pixels, from 1024")->transform(whole(1024, 16384)),
               "N");
     of_window(app.add_option("--height", o.height, "Window height in pixels, from 700")->transform(whole(700, 16384)),

@@ -106,6 +106,8 @@ void App::take_up_units() {
 void App::toggle_map() {
     DebriefState& ui = session_->debrief_ui;
     ui.layer = after(ui.layer);
+    // It is part of the truth.
+    ui.replay.truth |= ui.layer != MapLayer::none && ui.shown == DebriefView::replay;
     if (!ui.map) { // kept from then on: the truth does not change
         const field::SondeTruth& sonde = session_->score->located.sonde;
         ui.map = std::make_unique<MapPicture>(field_map_task(session_->setting, sonde), surface_);

@@ -53,6 +53,8 @@ bool view_there(const Context& c) {
     return at_debrief(c) && is_there(View);
 }
 bool at_result(const Context& c) { return in_view<DebriefView::result>(c); }
+bool at_replay(const Context& c) { return in_view<DebriefView::replay>(c); }
+bool with_still_plan(const Context& c) { return with_plan(c) && !at_replay(c); } // its keys go through time there
 bool at_coach(const Context& c) { return in_view<DebriefView::coach>(c) && c.has_findings; }
 bool coach_asks(const Context& c) { return at_coach(c) && c.coach_asks; }
 bool coach_moment(const Context& c) {
@@ -81,6 +83,7 @@ constexpr std::string_view rods = "The cable hand";
 constexpr std::string_view who = "People and progress";
 constexpr std::string_view show = "The window";
 constexpr std::string_view views = "The debrief";
+constexpr std::string_view times = "The replay";
 constexpr std::string_view ends = "Beginning and ending";
 
 // clang-format off: one command a line, so that the table can be read as one
@@ -158,7 +161,7 @@ constexpr CommandInfo table[] = {
     {"sheet", "Sheet", "F2", "Shows or folds the job sheet.", show, {key(SDLK_F2)}, false, in_exercise},
     {"night", "Night", "F3", "Changes between day and night.", show, {key(SDLK_F3)}, false, always},
     {"settings", "Settings", "F4", "Shows or folds the settings.", show, {key(SDLK_F4)}, false, always},
-    {"units", "Metres or feet", "F9", "Changes between metres and feet and inches, in everything that is shown; the work stays as it is.", show, {key(SDLK_F9)}, false, always},
+    {"units", "Metres or feet", "F12", "Changes between metres and feet and inches, in everything that is shown; the work stays as it is.", show, {key(SDLK_F12)}, false, always},
     {"next_line", "Next line", "F5", "The NEXT line: fades with practice, always there, or off.", show, {key(SDLK_F5)}, false, always},
     {"volume_up", "Louder", "+", "Makes the tone louder.", show, {key(SDLK_PLUS), key(SDLK_EQUALS), key(SDLK_KP_PLUS)}, false, always},
     {"volume_down", "Softer", "-", "Makes the tone softer.", show, {key(SDLK_MINUS), key(SDLK_KP_MINUS)}, false, always},
@@ -171,8 +174,8 @@ constexpr CommandInfo table[] = {
     {"pan_south", "Pan down", "Ctrl Down", "Moves the plan.", show, {ctrl(SDLK_DOWN)}, true, with_plan},
     {"pan_west", "Pan left", "Ctrl Left", "Moves the plan.", show, {ctrl(SDLK_LEFT)}, true, with_plan},
     {"pan_east", "Pan right", "Ctrl Right", "Moves the plan.", show, {ctrl(SDLK_RIGHT)}, true, with_plan},
-    {"follow", "Follow", "Home", "Lets the view follow the operator again; in the debrief it shows what matters again.", show, {key(SDLK_HOME)}, false, with_plan},
-    {"whole_yard", "Whole yard", "End", "Shows the whole yard.", show, {key(SDLK_END)}, false, with_plan},
+    {"follow", "Follow", "Home", "Lets the view follow the operator again; in the debrief it shows what matters again.", show, {key(SDLK_HOME)}, false, with_still_plan},
+    {"whole_yard", "Whole yard", "End", "Shows the whole yard.", show, {key(SDLK_END)}, false, with_still_plan},
     {"signal_map", "Signal map", "S", "Shows how strong the signal really was all over the yard, with a line every 6 dB; then the dip of the sonde's field; then neither.", show, {key(SDLK_s)}, false, at_debrief},
     {"lesson_map", "Field map", "Ctrl S", "In a lesson that shows the field: the true signal all over the yard, then its dip, then neither.", show, {ctrl(SDLK_s)}, false, field_allowed},
     {"field_lines", "Field lines", "F", "Shows or hides the field's lines in the section, with the receiver's antennas over them.", show, {key(SDLK_f)}, false, at_result},
@@ -183,6 +186,22 @@ constexpr CommandInfo table[] = {
     {"view_coach", "Coach", "2", "What to do otherwise next time, with its evidence.", views, {key(SDLK_2)}, false, view_there<DebriefView::coach>},
     {"view_known", "What could be known", "3", "How near your readings could have led, and how that shrank as you worked.", views, {key(SDLK_3)}, false, view_there<DebriefView::known>},
     {"view_replay", "Replay", "4", "The exercise once more, at any moment.", views, {key(SDLK_4)}, false, view_there<DebriefView::replay>},
+    // The replay
+    {"replay_play", "Play", "Space", "Lets the exercise run once more from here, tone included, or stops it.", times, {key(SDLK_SPACE)}, false, at_replay},
+    {"replay_back", "Back 1 s", "Left", "Goes back a second; held, it goes on. So does dragging on the graph.", times, {key(SDLK_LEFT)}, false, at_replay},
+    {"replay_on", "On 1 s", "Right", "Goes on a second.", times, {key(SDLK_RIGHT)}, false, at_replay},
+    {"replay_far_back", "Back 30 s", "Down", "Goes back half a minute.", times, {key(SDLK_DOWN)}, false, at_replay},
+    {"replay_far_on", "On 30 s", "Up", "Goes on half a minute.", times, {key(SDLK_UP)}, false, at_replay},
+    {"replay_start", "To the start", "Home", "Goes to the start.", times, {key(SDLK_HOME)}, false, at_replay},
+    {"replay_end", "To the end", "End", "Goes to the end.", times, {key(SDLK_END)}, false, at_replay},
+    {"replay_before", "Before", "[ or J", "Goes back to the last mark, reading or other thing done before this moment; a click in the list or on the graph goes to any.", times, {key(SDLK_LEFTBRACKET), key(SDLK_j)}, false, at_replay},
+    {"replay_after", "Next", "] or K", "Goes on to the next mark, reading or other thing done.", times, {key(SDLK_RIGHTBRACKET), key(SDLK_k)}, false, at_replay},
+    {"replay_slower", "Slower", "Q", "Plays at half the speed: down to 0.5 times. The tone is that of the moment shown at any speed.", times, {key(SDLK_q)}, false, at_replay},
+    {"replay_faster", "Faster", "E", "Plays at twice the speed: up to 8 times.", times, {key(SDLK_e)}, false, at_replay},
+    {"replay_truth", "Show truth", "T", "Shows or hides on the plan what was under the ground.", times, {key(SDLK_t)}, false, at_replay},
+    {"replay_colour", "Trail colour", "C", "Colours the trail by signal, by the speed of the tip, or not.", times, {key(SDLK_c)}, false, at_replay},
+    {"replay_follow", "Follow", "F", "Lets the plan follow the receiver, or stand still.", times, {key(SDLK_f)}, false, at_replay},
+    {"replay_whole", "All that was walked", "Y", "Shows all that was walked.", times, {key(SDLK_y)}, false, at_replay},
     // Beginning and ending
     {"confirm_finish", "Finish now", "Enter", "Ends the exercise and shows the debrief.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, finish_question},
     {"confirm_leave", "Leave", "Enter", "Leaves the exercise unfinished.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, leave_question},

@@ -31,6 +31,8 @@ struct Input {
 // True while a command's key is down (held commands) in this context.
 bool held(std::string_view id, const Input& input, const CommandContext& context);
 
+bool key_down(std::string_view id, const Input& input, const CommandContext& context); // the same for any command
+
 struct Hand {
     glm::dvec2 place_m{0.0}; // where the tip should go
     double height_m = 0.8;

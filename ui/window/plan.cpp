@@ -123,6 +123,42 @@ void draw_trail(Sheet& sheet, std::span<const field::TrailPoint> trail, float st
     }
 }
 
+// A stroke for every run of one colour, on an edge that keeps the palest and the darkest of them apart from the ground.
+void draw_coloured_trail(Sheet& sheet, std::span<const field::TrailPoint> trail, std::span<const ImU32> colours) {
+    const float least = trail.size() > 6000 ? 3.0F : 2.0F;
+    struct Point {
+        ImVec2 at;
+        ImU32 colour;
+    };
+    std::vector<Point> points;
+    for (std::size_t i = 0; i < trail.size(); ++i) {
+        const ImVec2 p = sheet.at(trail[i].tip_m);
+        if (points.empty() || length(p - points.back().at) >= least || i + 1 == trail.size()) {
+            points.push_back({p, colours[i]});
+        }
+    }
+    const auto strokes = [&](auto&& colour_of, float thickness) {
+        std::vector<ImVec2> stroke;
+        for (std::size_t i = 0; i < points.size(); ++i) {
+            stroke.push_back(points[i].at);
+            const bool ends = i + 1 == points.size() || stroke.size() == 4000 || // 16-bit indices
+                              colour_of(points[i + 1]) != colour_of(points[i]);
+            if (ends && i + 1 < points.size()) {
+                stroke.push_back(points[i + 1].at);
+            }
+            if (ends && stroke.size() > 1) {
+                open_line(sheet.list, stroke, colour_of(points[i]), thickness);
+            }
+            if (ends) {
+                stroke.clear();
+            }
+        }
+    };
+    const ImU32 edge = with_alpha(sheet.ink().ink, 0.45F);
+    strokes([&](const Point&) { return edge; }, 4.5F);
+    strokes([](const Point& p) { return p.colour; }, 3.0F);
+}
+
 // ---- The operator at true size
 
 void draw_ellipse(Sheet& sheet, const glm::dvec2& centre, double heading_deg, double along_m, double across_m,
@@ -542,7 +578,11 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     if (brief.sheet.cleanout_m) {
         draw_cleanout(sheet, *brief.sheet.cleanout_m);
     }
-    draw_trail(sheet, content.trail, content.truth != nullptr ? 0.45F : 0.75F); // fainter beside the truth
+    if (content.trail_colours.size() == content.trail.size() && !content.trail.empty()) {
+        draw_coloured_trail(sheet, content.trail, content.trail_colours);
+    } else {
+        draw_trail(sheet, content.trail, content.truth != nullptr ? 0.45F : 0.75F); // fainter beside the truth
+    }
     if (content.notebook != nullptr && content.notebook->dig) {
         draw_dig_box(sheet, *content.notebook->dig);
     }
@@ -595,6 +635,9 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
         draw_marks(sheet, *content.notebook);
         if (content.truth != nullptr) {
             draw_true_sonde(sheet, content.truth->world, content.score);
+            if (content.sonde_then != nullptr) {
+                draw_sonde_then(sheet, content.truth->world, *content.sonde_then);
+            }
         }
     }
     if (content.seen != nullptr) {

@@ -34,10 +34,12 @@ struct PlanContent {
     const field::Notebook* notebook = nullptr; // marks, readings, dig box
     const field::Observation* seen = nullptr;  // operator and receiver; nullptr in the debrief
     std::span<const field::TrailPoint> trail{};
-    const field::Setting* truth = nullptr;     // debrief only: run, sonde, lines, target
-    const field::Score* score = nullptr;       // debrief only: error drawn as a dimension line
-    const MapPicture* map = nullptr;           // drawn when there is the truth as well, or field_allowed
-    const field::TruePoints* points = nullptr; // the same: real plumb points, level line, peak
+    std::span<const ImU32> trail_colours{}; // one a point of the trail; empty: all of it in the trail's own colour
+    const field::Setting* truth = nullptr;  // debrief only: run, sonde, lines, target
+    const field::Score* score = nullptr;    // debrief only: error drawn as a dimension line
+    const field::SondeTruth* sonde_then = nullptr; // debrief only: where it lay at the moment shown
+    const MapPicture* map = nullptr;               // drawn when there is the truth as well, or field_allowed
+    const field::TruePoints* points = nullptr;     // the same: real plumb points, level line, peak
     bool field_allowed = false; // a lesson that shows the field: map and points without the rest of the truth
 };
 

@@ -68,6 +68,8 @@ void name_true_lines(Sheet& sheet, const field::World& world);
 void draw_true_run(Sheet& sheet, const field::World& world);
 void draw_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score);
 void name_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score);
+void draw_sonde_then(Sheet& sheet, const field::World& world,
+                     const field::SondeTruth& then);             // once the cable had moved
 void draw_other_sondes(Sheet& sheet, const field::World& world); // other crews', with their names and frequencies
 void draw_target(Sheet& sheet, const field::World& world);
 void draw_error(Sheet& sheet, const field::Notebook& notebook, const field::Score& score);

@@ -160,6 +160,15 @@ void draw_true_sonde(Sheet& sheet, const field::World& world, const field::Score
     draw_sonde_symbol(sheet, counted_sonde(world, score), sheet.ink().ink);
 }
 
+void draw_sonde_then(Sheet& sheet, const field::World& world, const field::SondeTruth& then) {
+    if (glm::distance(then.position_m, world.sonde.position_m) < 0.02) {
+        return;
+    }
+    draw_sonde_symbol(sheet, then, sheet.ink().ink);
+    name_point(sheet, sheet.at(field::plan(then.position_m)), 0.9F * sheet.theme.h, sheet.ink().ink, "sonde then",
+               true);
+}
+
 void name_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score) {
     const field::SondeTruth* other = other_sonde(world, score);
     const bool at_stop = score == nullptr || score->located.at_stop;
