@@ -288,6 +288,9 @@ void App::update(const Input& input, double frame_s, ImVec2 size) {
     fonts_stale_ |= font_height() != theme_.h;
     if (page_ == Page::exercise && session_) {
         move_hand_and_view(input, frame_s);
+        if (session_->ui.map) {
+            session_->ui.map->take_in();
+        }
     } else if (page_ == Page::debrief) {
         pan_debrief(input, frame_s);
     }
@@ -384,7 +387,9 @@ void App::set_hidden(bool hidden) {
 void App::set_surface(Surface* surface) {
     if (session_) {
         session_->debrief_ui.map.reset(); // its textures are the old one's
-        session_->debrief_ui.map_shown = false;
+        session_->debrief_ui.layer = MapLayer::none;
+        session_->ui.map.reset();
+        session_->ui.layer = MapLayer::none;
     }
     surface_ = surface;
 }
@@ -452,7 +457,9 @@ void App::note_trace(ImVec2 size) {
     if (page_ == Page::debrief && session_) {
         const DebriefState& ui = session_->debrief_ui;
         now.push_back(fmt::format("debrief {}", name_of(ui.shown)));
-        now.push_back(ui.map && ui.map_shown ? fmt::format("map {}", ui.map->finished()) : "map off");
+        now.push_back(ui.map && ui.layer != MapLayer::none
+                          ? fmt::format("map {} {}", name_of(ui.layer), ui.map->finished())
+                          : "map off");
     }
     now.push_back(fmt::format("size {:.0f} {:.0f}", size.x, size.y));
     for (const std::string& line : now) {

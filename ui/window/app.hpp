@@ -63,6 +63,8 @@ public:
     void set_screen_height(int lines) { screen_height_ = lines; } // of the display, for the size of writing
     const Settings& settings() const { return settings_; }
     const Session* session() const { return session_.get(); }
+    // The exercise begun is a lesson that shows the field while one works: see ExerciseUi::field_allowed.
+    void allow_field(bool allowed);
     const Theme& theme() const { return theme_; }
     LeftPanel left(ImVec2 size) const;
     CommandContext context() const;
@@ -138,6 +140,7 @@ private:
     void next_exercise();
     void wish_picture();
     void toggle_map();
+    void toggle_lesson_map();
 
     AppOptions options_;
     Settings settings_;

@@ -2,6 +2,8 @@
 #include "ui/window/app.hpp"
 #include "ui/window/picture.hpp"
 
+#include <glm/geometric.hpp>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -83,10 +85,34 @@ void App::wish_picture() {
 
 void App::toggle_map() {
     DebriefState& ui = session_->debrief_ui;
-    ui.map_shown = !ui.map_shown;
+    ui.layer = after(ui.layer);
     if (!ui.map) { // kept from then on: the truth does not change
-        ui.map = std::make_unique<MapPicture>(field_map_task(session_->setting), surface_);
+        const field::SondeTruth& sonde = session_->score->located.sonde;
+        ui.map = std::make_unique<MapPicture>(field_map_task(session_->setting, sonde), surface_);
     }
+    ui.map->show(ui.layer);
+}
+
+void App::allow_field(bool allowed) {
+    if (session_) {
+        session_->ui.field_allowed = allowed;
+        session_->ui.layer = MapLayer::none;
+    }
+}
+
+// The sonde as it lies now: the cable may have been moved since the map was last shown.
+void App::toggle_lesson_map() {
+    ExerciseUi& ui = session_->ui;
+    ui.layer = after(ui.layer);
+    const field::SondeTruth sonde = field::sonde_now(session_->setting, session_->state);
+    if (ui.layer == MapLayer::signal && (!ui.map || glm::distance(ui.map_sonde_m, sonde.position_m) > 0.01)) {
+        ui.map.reset();
+        ui.map = std::make_unique<MapPicture>(field_map_task(session_->setting, sonde), surface_);
+        ui.map_sonde_m = sonde.position_m;
+        const field::World& world = session_->setting.world;
+        ui.points = field::true_points(world, *session_->state.scene, sonde);
+    }
+    ui.map->show(ui.layer);
 }
 
 bool App::carry_out_here(std::string_view id) {
@@ -131,6 +157,12 @@ bool App::carry_out_here(std::string_view id) {
         {"next_exercise", [](App& a) { a.next_exercise(); }},
         {"save_picture", [](App& a) { a.wish_picture(); }},
         {"signal_map", [](App& a) { a.toggle_map(); }},
+        {"lesson_map", [](App& a) { a.toggle_lesson_map(); }},
+        {"field_lines",
+         [](App& a) {
+             bool& shown = a.session_->debrief_ui.lines_shown;
+             shown = !shown;
+         }},
         {"row_up", [](App& a) { a.choose_row(-1); }},
         {"row_down", [](App& a) { a.choose_row(1); }},
         {"open_row", [](App& a) { a.open_row(); }},

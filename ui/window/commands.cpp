@@ -42,6 +42,7 @@ bool with_undo(const Context& c) { return working(c) && c.can_undo; }
 bool can_go_back(const Context& c) { return asked(c) || delete_question(c) || (in_exercise(c) && c.form_open); }
 bool finish_question(const Context& c) { return in_exercise(c) && c.finish_asked; }
 bool leave_question(const Context& c) { return in_exercise(c) && c.leave_asked && !c.finish_asked; }
+bool field_allowed(const Context& c) { return working(c) && c.field_allowed; }
 template <DebriefView View>
 bool in_view(const Context& c) {
     return at_debrief(c) && c.view == View;
@@ -158,7 +159,9 @@ constexpr CommandInfo table[] = {
     {"pan_east", "Pan right", "Ctrl Right", "Moves the plan.", show, {ctrl(SDLK_RIGHT)}, true, with_plan},
     {"follow", "Follow", "Home", "Lets the view follow the operator again; in the debrief it shows what matters again.", show, {key(SDLK_HOME)}, false, with_plan},
     {"whole_yard", "Whole yard", "End", "Shows the whole yard.", show, {key(SDLK_END)}, false, with_plan},
-    {"signal_map", "Signal map", "S", "Shows or hides how strong the signal really was all over the yard: what a receiver hears on the sonde's frequency with its tip on the ground.", show, {key(SDLK_s)}, false, at_debrief},
+    {"signal_map", "Signal map", "S", "Shows how strong the signal really was all over the yard, with a line every 6 dB; then the dip of the sonde's field; then neither.", show, {key(SDLK_s)}, false, at_debrief},
+    {"lesson_map", "Field map", "Ctrl S", "In a lesson that shows the field: the true signal all over the yard, then its dip, then neither.", show, {ctrl(SDLK_s)}, false, field_allowed},
+    {"field_lines", "Field lines", "F", "Shows or hides the field's lines in the section, with the receiver's antennas over them.", show, {key(SDLK_f)}, false, at_result},
     {"scroll_down", "Scroll down", "Ctrl PgDn", "Moves the sheet at the left down.", show, {ctrl(SDLK_PAGEDOWN)}, true, always},
     {"scroll_up", "Scroll up", "Ctrl PgUp", "Moves the sheet at the left up.", show, {ctrl(SDLK_PAGEUP)}, true, always},
     // The debrief

@@ -50,6 +50,7 @@ struct CommandContext {
     bool lists_lessons = false; // the start page shows the lessons
     bool has_person = false;    // somebody practises here: there is progress to show, and to delete
     bool delete_asked = false;  // the progress page asks "delete?" and waits
+    bool field_allowed = false; // the lesson being worked shows the field (ExerciseUi::field_allowed)
 };
 
 // Of an exercise being worked, what notebook and receiver decide. The rest is the window's: questions, form, pause.

@@ -4,9 +4,9 @@
 // Its buttons are commands of the table (ids below), drawn with command_button, so their keys work without this page's
 // help:
 //   view_result 1, view_coach 2, view_known 3, view_replay 4,
-//   again_same A, again_new N, next_exercise X, save_picture P, signal_map S, start_page Esc,
+//   again_same A, again_new N, next_exercise X, save_picture P, signal_map S (signal, dip, none), start_page Esc,
 //   and in the result view reasons W (shows and hides why each point matters), lesson L (goes to what the yard teaches, and
-//   back).
+//   back), field_lines F (the field in the section).
 #pragma once
 
 #include "field/debrief.hpp"
@@ -17,6 +17,7 @@
 #include "ui/window/settings.hpp"
 
 #include <memory>
+#include <optional>
 
 namespace sondeyard::ui {
 
@@ -24,9 +25,12 @@ struct DebriefState { // what the page keeps between frames; the caller owns it 
     DebriefView shown = DebriefView::result; // commands view_result and so on
     bool reasons = false;                    // why each point of the procedure matters is shown; command `reasons`
     bool lesson_wish = false;        // the command `lesson` was given: the page goes to the lesson, or back from it
-    bool map_shown = false;          // the true signal under the plan; toggled by the command `signal_map`
+    MapLayer layer = MapLayer::none; // of the true field under the plan; command `signal_map` goes to the next one
     std::unique_ptr<MapPicture> map; // made when it is first asked for
-    bool view_placed = false;        // the plan has been fitted to what matters once; set by the page
+    std::optional<field::TruePoints> points; // found when they are first asked for, see true_points_of()
+    bool lines_shown = false;                // the field in the section; command `field_lines`
+    std::optional<SectionField> field_lines; // worked out when they are first shown
+    bool view_placed = false;                // the plan has been fitted to what matters once; set by the page
     PlanView view;
     std::string message; // set by the app: where the picture went, or why it could not be written; shown as a note
 };

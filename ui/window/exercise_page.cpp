@@ -156,6 +156,11 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
     content.notebook = &model.notebook;
     content.seen = &model.seen;
     content.trail = model.trail;
+    content.field_allowed = ui.field_allowed;
+    if (ui.layer != MapLayer::none && ui.map) {
+        content.map = ui.map.get();
+        content.points = ui.points ? &*ui.points : nullptr;
+    }
     list.PushClipRect(area.origin, ImVec2(area.origin.x + area.size.x, area.origin.y + area.size.y), true);
     draw_plan(list, theme, ui.view, content);
     if (model.selected_mark != 0) {
@@ -267,18 +272,25 @@ void rules_between(const Theme& theme, const Layout& l) {
 
 void exercise_page(const Theme& theme, const Layout& layout, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                    std::string_view sound, Requests& requests) {
-    static constexpr std::array<std::string_view, 6> all = {"steps", "pause",    "help",
-                                                            "sheet", "settings", "start_page"};
-    const auto header_buttons = std::span(all).subspan(model.context.in_lesson ? 0 : 1);
+    // In a small window only as many as have room; a lesson's own come first.
+    std::vector<std::string_view> header_buttons = {"pause", "help", "sheet", "settings", "start_page"};
+    header_buttons.resize(layout.narrow ? 2 : header_buttons.size());
+    if (model.context.in_lesson) {
+        header_buttons.insert(header_buttons.begin(), "steps");
+    }
+    if (model.context.field_allowed) {
+        header_buttons.insert(header_buttons.begin(), "lesson_map");
+    }
     ImDrawList& list = *ImGui::GetWindowDrawList();
     for (const Area* area : {&layout.header, &layout.left, &layout.receiver, &layout.strip}) {
         list.AddRectFilled(area->origin, ImVec2(area->origin.x + area->size.x, area->origin.y + area->size.y),
                            theme.palette.panel);
     }
     plan_region(theme, layout.plan, model, ui);
-    const auto buttons = header_buttons.subspan(0, layout.narrow ? 2 : header_buttons.size());
-    header_bar(theme, layout.header, model.brief.sheet.title, model.course_place, model.seen.tick, buttons,
-               model.context, requests);
+    const std::string_view title =
+        model.lesson != nullptr ? std::string_view(model.lesson->lesson().title) : model.brief.sheet.title;
+    header_bar(theme, layout.header, title, model.course_place, model.seen.tick, header_buttons, model.context,
+               requests);
     left_region(theme, layout.left, left, model, ui, sound, requests);
     receiver_panel(theme, layout.receiver, model, requests);
     strip(theme, layout.strip, model, ui.form, requests);

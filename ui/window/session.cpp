@@ -47,6 +47,7 @@ CommandContext context_of(const Session& s) {
     c.mark_selected =
         std::ranges::any_of(s.state.notebook.marks, [&](const field::Mark& m) { return m.id == s.ui.selected_mark; });
     c.form_open = s.ui.form.open;
+    c.field_allowed = s.ui.field_allowed;
     c.paused = s.clock.paused();
     const field::Lesson& lesson = s.setting.world.lesson;
     c.view = s.debrief_ui.shown;
