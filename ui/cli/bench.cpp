@@ -5,6 +5,7 @@
 #include "scenarios/log_header.hpp"
 #include "sim/random.hpp"
 #include "ui/cli/bench_fields.hpp"
+#include "ui/cli/bench_known.hpp"
 #include "ui/cli/commands.hpp"
 #include "ui/window/window.hpp"
 
@@ -210,6 +211,11 @@ int bench(const BenchOptions& options) {
     }
     figures["map_1024_ms"] = map.best_ms;
     figures["map_1024_median_ms"] = map.median_ms;
+    const KnownFigures known = measure_known(setting, wandering, options.quick);
+    figures["fit_10min_ms"] = known.fit_10min_ms;
+    figures["bound_10min_ms"] = known.bound_10min_ms;
+    figures["debrief_open_ms"] = known.debrief_open_ms;
+    figures["soundings_10min"] = known.soundings;
     figures["map_512_ms"] = picture.map_best_ms;
     figures["map_512_median_ms"] = picture.map_median_ms;
     figures["map_512_lines_ms"] = picture.lines_ms;

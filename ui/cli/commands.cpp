@@ -1,7 +1,9 @@
 #include "ui/cli/commands.hpp"
 
+#include "field/coach.hpp"
 #include "field/debrief.hpp"
 #include "field/files.hpp"
+#include "field/known.hpp"
 #include "field/lengths.hpp"
 #include "field/model_operator.hpp"
 #include "field/replay.hpp"
@@ -378,7 +380,12 @@ std::vector<std::string> doubts(const Replayed& r) {
         all.push_back(r.log.fault);
     }
     if (r.result.first_difference) {
-        all.push_back(r.result.first_difference->what);
+        std::string what = r.result.first_difference->what;
+        if (r.log.header.program != SONDEYARD_VERSION) {
+            what += fmt::format(" (the log was written by version {}, this is {}: they need not agree)",
+                                r.log.header.program, SONDEYARD_VERSION);
+        }
+        all.push_back(std::move(what));
     }
     return all;
 }
@@ -409,6 +416,10 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     for (const std::string& note : d.notes) {
         print_row(2, "-", note);
     }
+    fmt::print("\nWhat could be known\n");
+    for (const std::string& sentence : field::known_sentences(field::what_could_be_known(setting, state, s))) {
+        print_row(2, "-", sentence);
+    }
     if (!d.lesson.empty()) {
         fmt::print("\nIn this yard\n");
         for (const field::LessonPart& part : d.lesson) {
@@ -419,8 +430,39 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     fmt::print("{}\n", wrapped(d.disclaimer, 0));
 }
 
+// What explains it, most first; a shorter list than a program gets.
+void print_findings(const std::vector<field::Finding>& findings) {
+    if (findings.empty()) {
+        return;
+    }
+    constexpr std::size_t indent = 11;
+    fmt::print("\nFindings, those that can have cost most first; the same points may stand with several\n");
+    for (std::size_t i = 0; i < std::min(findings.size(), field::findings_shown); ++i) {
+        const field::Finding& f = findings[i];
+        const std::string points = fmt::format("{:3.0f} points", f.points);
+        print_row(indent, points, f.title);
+        print_row(indent, f.tick ? fmt::format("  {:>7}", field::clock_text(*f.tick)) : std::string(), f.evidence);
+        print_row(indent, "  next", f.next_time);
+    }
+    if (findings.size() > field::findings_shown) {
+        fmt::print("and {} more (--json has all)\n", findings.size() - field::findings_shown);
+    }
+}
+
+// The score, and what could be known, as one document.
+Json score_document(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s) {
+    Json document = Json::parse(field::score_json(s));
+    document["known"] = Json::parse(field::known_json(field::what_could_be_known(setting, state, s)));
+    return document;
+}
+
 Json lesson_json(const field::Lesson& lesson) {
     return {{"different", lesson.different}, {"tell", lesson.tell}, {"act", lesson.act}};
+}
+
+Json known_of(const Replayed& r) {
+    const field::Score s = field::score(r.setting, r.result.state);
+    return Json::parse(field::known_json(field::what_could_be_known(r.setting, r.result.state, s)));
 }
 
 void print_doubts(const std::vector<std::string>& all) {
@@ -429,12 +471,21 @@ void print_doubts(const std::vector<std::string>& all) {
     }
 }
 
+// Of a finished exercise: of another nobody knows yet what was going to be done.
+std::vector<field::Finding> findings_of(const Replayed& r) {
+    if (!r.result.state.finished_tick) {
+        return {};
+    }
+    return field::coach(r.setting, r.result.state, field::score(r.setting, r.result.state));
+}
+
 } // namespace
 
 int replay(const LogOptions& options) {
     const Replayed r = replayed(options.log);
     const std::vector<std::string> why = doubts(r);
     const double seconds = static_cast<double>(r.result.ticks) * field::tick_s;
+    const std::vector<field::Finding> findings = findings_of(r);
     if (options.json) {
         print_json(
             {{"log", options.log.string()},
@@ -446,6 +497,8 @@ int replay(const LogOptions& options) {
              {"finished", r.result.state.finished_tick.has_value()},
              {"first_difference_tick", r.result.first_difference ? Json(r.result.first_difference->tick) : Json()},
              {"faults", why},
+             {"findings", field::findings_json(findings)},
+             {"known", known_of(r)},
              {"digest", fmt::format("{:016x}", r.result.state.digest)}});
     } else {
         fmt::print("{}: {}, seed {}\n{:.1f} s of work ({} ticks), {}\n", options.log.string(),
@@ -453,6 +506,12 @@ int replay(const LogOptions& options) {
                    r.result.state.finished_tick ? "finished" : "not finished");
         fmt::print("{} checkpoints compared, {}\n", r.result.checkpoints,
                    r.result.first_difference ? "and the replay differs" : "all agree");
+        print_findings(findings);
+        const field::Score s = field::score(r.setting, r.result.state);
+        for (const std::string& sentence :
+             field::known_sentences(field::what_could_be_known(r.setting, r.result.state, s))) {
+            print_row(2, "-", sentence);
+        }
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;
@@ -463,7 +522,8 @@ int score(const LogOptions& options) {
     const std::vector<std::string> why = doubts(r);
     const field::Score s = field::score(r.setting, r.result.state);
     if (options.json) {
-        Json document = Json::parse(field::score_json(s));
+        Json document = score_document(r.setting, r.result.state, s);
+        document["findings"] = field::findings_json(findings_of(r));
         document["log"] = options.log.string();
         document["lesson"] = lesson_json(r.setting.world.lesson);
         document["log_sound"] = why.empty();
@@ -471,6 +531,7 @@ int score(const LogOptions& options) {
         print_json(document);
     } else {
         print_score(r.setting, r.result.state, s);
+        print_findings(findings_of(r));
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;
@@ -503,7 +564,7 @@ int operate(const OperateOptions& options) {
     }
     const field::Score s = field::score(setting, state);
     if (options.json) {
-        Json document = Json::parse(field::score_json(s));
+        Json document = score_document(setting, state, s);
         document["scenario"] = options.scenario;
         document["seed"] = options.seed;
         document["operator"] = options.who;

@@ -216,7 +216,9 @@ LeftPanel App::left(ImVec2 size) const {
         return left_choice_.value_or(folds ? LeftPanel::folded : usual);
     }
     const LeftPanel choice = left_choice_.value_or(LeftPanel::folded);
-    return choice == LeftPanel::sheet || choice == LeftPanel::lesson ? LeftPanel::folded : choice;
+    const bool of_exercise =
+        choice == LeftPanel::sheet || choice == LeftPanel::worksheet || choice == LeftPanel::lesson;
+    return of_exercise ? LeftPanel::folded : choice;
 }
 
 // ---- One frame ----
@@ -429,6 +431,7 @@ void App::picture_done(const std::filesystem::path& path, bool written, const st
 //   view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
 //   lesson NAME guided|test step DONE seed SEED      (while one is taken)
 //   debrief result|coach|known|replay
+//   coach question N | coach answer N right|wrong | coach list COUNT chosen N
 //   map off|CELLS   (in the debrief: on the longer side, of the finest pass that is whole)
 //   marks=N  readings=N  dig=0|1         question none|finish|leave      size WIDTH HEIGHT
 //   tip EAST NORTH HEIGHT facing DEG lean DEG signal DBPT dip DEG|none
@@ -457,6 +460,16 @@ void App::note_trace(ImVec2 size) {
     if (page_ == Page::debrief && session_) {
         const DebriefState& ui = session_->debrief_ui;
         now.push_back(fmt::format("debrief {}", name_of(ui.shown)));
+        if (ui.shown == DebriefView::coach) {
+            const CoachState& coach = ui.coach;
+            now.push_back(coach.open() ? fmt::format("coach question {}", coach.at + 1)
+                          : coach.asks()
+                              ? fmt::format("coach answer {} {}", coach.at + 1,
+                                            coach.answers[coach.at] == coach.findings[coach.at].question.right
+                                                ? "right"
+                                                : "wrong")
+                              : fmt::format("coach list {} chosen {}", coach.findings.size(), coach.chosen + 1));
+        }
         now.push_back(ui.map && ui.layer != MapLayer::none
                           ? fmt::format("map {} {}", name_of(ui.layer), ui.map->finished())
                           : "map off");
@@ -554,6 +567,7 @@ void App::draw_exercise(ImVec2 size) {
                               .low = is_low(theme_, size),
                               .waiting = !s.started};
     s.ui.scroll = scroll_;
+    refresh(s.ui.worksheet, s.setting.brief, s.state.notebook);
     exercise_page(theme_, layout, panel, model, s.ui, sound_status_, requests_);
 }
 

@@ -131,6 +131,12 @@ bool App::carry_out_here(std::string_view id) {
         {"show_lessons", [](App& a) { a.show_list(StartList::lessons); }},
         {"show_exercises", [](App& a) { a.show_list(StartList::exercises); }},
         {"settings", [](App& a) { a.toggle_left(LeftPanel::settings); }},
+        {"worksheet", [](App& a) { a.toggle_left(LeftPanel::worksheet); }},
+        {"worksheet_numbers",
+         [](App& a) {
+             a.left_choice_ = LeftPanel::worksheet;
+             a.session_->ui.worksheet.focus_first = true;
+         }},
         {"night",
          [](App& a) {
              a.settings_.night = !a.dark();

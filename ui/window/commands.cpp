@@ -36,6 +36,7 @@ bool with_marks(const Context& c) { return working(c) && c.has_marks; }
 bool with_selected(const Context& c) { return working(c) && c.mark_selected; }
 bool with_readings(const Context& c) { return working(c) && c.has_readings; }
 bool with_depth(const Context& c) { return working(c) && c.has_counted_reading; }
+bool with_tilt_calls(const Context& c) { return working(c) && c.has_tilt_calls; }
 bool with_dig(const Context& c) { return working(c) && c.has_dig; }
 bool with_cable(const Context& c) { return working(c) && c.has_cable; }
 bool with_undo(const Context& c) { return working(c) && c.can_undo; }
@@ -52,6 +53,11 @@ bool view_there(const Context& c) {
     return at_debrief(c) && is_there(View);
 }
 bool at_result(const Context& c) { return in_view<DebriefView::result>(c); }
+bool at_coach(const Context& c) { return in_view<DebriefView::coach>(c) && c.has_findings; }
+bool coach_asks(const Context& c) { return at_coach(c) && c.coach_asks; }
+bool coach_moment(const Context& c) {
+    return at_coach(c) && c.has_moment && !c.coach_asks && is_there(DebriefView::replay);
+}
 bool debrief_lesson(const Context& c) { return at_result(c) && c.has_lesson; }
 bool at_lesson_result(const Context& c) { return c.page == Page::lesson_result; }
 bool not_at_start(const Context& c) {
@@ -70,6 +76,7 @@ constexpr std::string_view hand = "The hand";
 constexpr std::string_view hold = "Holding the receiver";
 constexpr std::string_view note = "Marks and readings";
 constexpr std::string_view paper = "Calls, dig box, papers";
+constexpr std::string_view tilt = "The tilt worksheet";
 constexpr std::string_view rods = "The cable hand";
 constexpr std::string_view who = "People and progress";
 constexpr std::string_view show = "The window";
@@ -126,6 +133,12 @@ constexpr CommandInfo table[] = {
     {"take_back_dig", "Take box back", "Ctrl 5", "Takes the dig box back.", paper, {ctrl(SDLK_5)}, false, with_dig},
     {"truck_check", "Check at truck", "C", "Before the push: sonde on the ground 2.0 m from the tip; the receiver should read 2.0 m.", paper, {key(SDLK_c)}, false, working},
     {"read_ticket", "Ticket read", "O", "Notes that you have read the one-call ticket and its answers.", paper, {key(SDLK_o)}, false, working},
+    // The tilt worksheet
+    {"worksheet", "Worksheet", "F10", "Shows or folds the tilt worksheet: tilt, place and depth worked out from the plumb points and the depth.", tilt, {key(SDLK_F10)}, false, in_exercise},
+    {"worksheet_numbers", "Type numbers", "Ctrl F10", "Puts the keyboard into the worksheet's numbers; Tab goes from one to the next, Esc ends it.", tilt, {ctrl(SDLK_F10)}, false, in_exercise},
+    {"worksheet_take", "Take as calls", "F11", "Calls the depth, the tilt and its raised end as the worksheet has them.", tilt, {key(SDLK_F11)}, false, with_tilt_calls},
+    {"worksheet_fill", "Notebook's numbers", "Ctrl F11", "Forgets what was typed into the worksheet; the notebook's numbers count again.", tilt, {ctrl(SDLK_F11)}, false, in_exercise},
+    {"worksheet_stronger", "Stronger", "F12", "Says which plumb point is the stronger by ear, where its signals are not known: A, B or not said.", tilt, {key(SDLK_F12)}, false, in_exercise},
     // The cable hand
     {"pull_back", "Pull back", "F6", "Asks the cable hand to pull back by the step; counter and sonde follow the pipe, the sonde once the slack is taken up.", rods, {key(SDLK_F6)}, false, with_cable},
     {"push_on", "Push on", "F7", "Asks the cable hand to push on by the step.", rods, {key(SDLK_F7)}, false, with_cable},
@@ -187,6 +200,11 @@ constexpr CommandInfo table[] = {
     {"lesson_debrief", "Debrief", "D", "Shows the truth of the yard just worked, and every error.", ends, {key(SDLK_d)}, false, at_lesson_result},
     {"show_lessons", "Lessons", "Left", "Shows the list of lessons: the course from the first day on.", ends, {key(SDLK_LEFT), key(SDLK_h)}, false, lists_exercises},
     {"show_exercises", "Exercises", "Right", "Shows the list of exercises.", ends, {key(SDLK_RIGHT), key(SDLK_l)}, false, lists_lessons},
+    {"coach_up", "One up", "Up", "Chooses the answer or the finding above.", views, {key(SDLK_UP)}, false, at_coach},
+    {"coach_down", "One down", "Down", "Chooses the answer or the finding below.", views, {key(SDLK_DOWN)}, false, at_coach},
+    {"coach_answer", "Answer", "Enter", "Gives the chosen answer; after it, goes on to the next question or to the findings.", views, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, coach_asks},
+    {"coach_skip", "Skip the questions", "K", "Leaves the coach's questions for its findings; from there, goes back to the questions.", views, {key(SDLK_k)}, false, at_coach},
+    {"coach_moment", "Go to this moment", "G", "Shows the moment of the chosen finding in the replay.", views, {key(SDLK_g)}, false, coach_moment},
     {"row_up", "Row up", "Up", "Chooses the row above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, with_rows},
     {"row_down", "Row down", "Down", "Chooses the row below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, with_rows},
     {"open_row", "Begin", "Enter", "Begins the chosen lesson or exercise; takes the chosen person; opens the chosen attempt.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, with_rows},

@@ -38,11 +38,15 @@ struct CommandContext {
     bool mark_selected = false;
     bool has_readings = false;
     bool has_counted_reading = false;
+    bool has_tilt_calls = false; // the worksheet has something to take
     bool has_dig = false;
     bool can_undo = false;
     bool has_next = false;  // another exercise follows this one in the course
     bool form_open = false; // the form of calls and dig box is in the strip
     bool paused = false;
+    bool coach_asks = false; // a question of the coach is open or answered; else its findings are listed
+    bool has_findings = false;
+    bool has_moment = false; // the finding chosen has a moment that the replay can go to
     bool has_lesson = false; // the debrief has a lesson to show
     bool in_lesson = false;  // a lesson of the course is being taken
     bool lesson_passed = false;

@@ -19,8 +19,8 @@ namespace {
 
 constexpr auto views = std::to_array<DebriefViewInfo>({
     {DebriefView::result, "view_result", debrief_result},
-    {DebriefView::coach, "view_coach", nullptr},
-    {DebriefView::known, "view_known", nullptr},
+    {DebriefView::coach, "view_coach", debrief_coach},
+    {DebriefView::known, "view_known", debrief_known},
     {DebriefView::replay, "view_replay", nullptr},
 });
 

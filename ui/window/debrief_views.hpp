@@ -12,6 +12,8 @@
 namespace sondeyard::ui {
 
 void debrief_result(const DebriefParts& parts, ImVec2 size);
+void debrief_coach(const DebriefParts& parts, ImVec2 size);
+void debrief_known(const DebriefParts& parts, ImVec2 size);
 
 // ---- The row of views ----
 

@@ -193,7 +193,7 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
 
 // The folded sheets: tabs at the left edge, lettered downward; where that has no room only their keys are left.
 void folded_tabs(const Theme& theme, const Area& area, const CommandContext& context, Requests& requests) {
-    static constexpr std::array<std::string_view, 4> all = {"steps", "sheet", "help", "settings"};
+    static constexpr std::array<std::string_view, 5> all = {"steps", "sheet", "help", "settings", "worksheet"};
     const auto ids = std::span(all).subspan(context.in_lesson ? 0 : 1);
     const Panel panel("tabs", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
     ImDrawList& list = *ImGui::GetWindowDrawList();
@@ -232,7 +232,7 @@ void folded_tabs(const Theme& theme, const Area& area, const CommandContext& con
     }
 }
 
-void left_region(const Theme& theme, const Area& area, LeftPanel left, const ExerciseModel& model, const ExerciseUi& ui,
+void left_region(const Theme& theme, const Area& area, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                  std::string_view sound, Requests& requests) {
     const float scroll = ui.scroll;
     switch (left) {
@@ -249,6 +249,9 @@ void left_region(const Theme& theme, const Area& area, LeftPanel left, const Exe
         break;
     case LeftPanel::settings:
         settings_sheet(theme, area, model.settings, model.context, sound, scroll, requests);
+        break;
+    case LeftPanel::worksheet:
+        worksheet_panel(theme, area, model, ui.worksheet, scroll, requests);
         break;
     case LeftPanel::folded:
         folded_tabs(theme, area, model.context, requests);
@@ -273,11 +276,11 @@ void rules_between(const Theme& theme, const Layout& l) {
 void exercise_page(const Theme& theme, const Layout& layout, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                    std::string_view sound, Requests& requests) {
     // In a small window only as many as have room; a lesson's own come first.
-    std::vector<std::string_view> header_buttons = {"pause", "help", "sheet", "settings", "start_page"};
-    header_buttons.resize(layout.narrow ? 2 : header_buttons.size());
+    std::vector<std::string_view> header_buttons = {"pause", "help", "sheet", "worksheet", "settings", "start_page"};
     if (model.context.in_lesson) {
         header_buttons.insert(header_buttons.begin(), "steps");
     }
+    header_buttons.resize(layout.narrow ? 2 : header_buttons.size());
     if (model.context.field_allowed) {
         header_buttons.insert(header_buttons.begin(), "lesson_map");
     }

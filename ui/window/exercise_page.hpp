@@ -13,6 +13,7 @@
 #include "ui/window/map_picture.hpp"
 #include "ui/window/panels.hpp"
 #include "ui/window/plan.hpp"
+#include "ui/window/worksheet.hpp"
 
 #include <memory>
 #include <optional>
@@ -36,6 +37,7 @@ struct ExerciseUi { // kept between frames; the app owns it
     bool follow = true;
     bool over_plan = false; // the pointer was over the plan in this frame
     DigForm form;
+    Worksheet worksheet;
     int selected_mark = 0;
     double cable_step_m = 1.0; // what the cable hand is asked for at a time
     float scroll = 0.0F;       // of the sheet at the left, in this frame

@@ -78,7 +78,7 @@ struct DigForm { // what the form of calls and dig box keeps while numbers are b
     float length_m = 0, width_m = 0, depth_m = 0, turn_deg = 0, depth_call_m = 0, raised_deg = 0, tilt_deg = 0;
 };
 
-enum class LeftPanel { folded, sheet, help, settings, lesson };
+enum class LeftPanel { folded, sheet, help, settings, worksheet, lesson };
 
 // ---- Helpers of all panels ----
 

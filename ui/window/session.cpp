@@ -47,12 +47,17 @@ CommandContext context_of(const Session& s) {
     c.mark_selected =
         std::ranges::any_of(s.state.notebook.marks, [&](const field::Mark& m) { return m.id == s.ui.selected_mark; });
     c.form_open = s.ui.form.open;
+    c.has_tilt_calls = !s.ui.worksheet.calls.empty();
     c.field_allowed = s.ui.field_allowed;
     c.paused = s.clock.paused();
     const field::Lesson& lesson = s.setting.world.lesson;
     c.view = s.debrief_ui.shown;
     c.in_lesson = s.lesson != nullptr;
     c.lesson_passed = s.lesson && s.lesson->passed;
+    const CoachState& coach = s.debrief_ui.coach;
+    c.coach_asks = coach.asks();
+    c.has_findings = !coach.findings.empty();
+    c.has_moment = coach.shown() != nullptr && coach.shown()->tick.has_value();
     c.has_lesson = !(lesson.different.empty() && lesson.tell.empty() && lesson.act.empty());
     return c;
 }

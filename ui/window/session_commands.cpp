@@ -140,6 +140,17 @@ void edit_form(Session& s) {
     s.ui.form.focus_first = s.ui.form.open;
 }
 
+void worksheet_take(Session& s) {
+    for (const field::Command& call : take_as_calls(s.ui.worksheet)) {
+        ask(s, call);
+    }
+    s.ui.form.open = true; // where the calls can be seen
+}
+
+void worksheet_fill(Session& s) { fill_from_notebook(s.ui.worksheet); }
+
+void worksheet_stronger(Session& s) { next_stronger(s.ui.worksheet); }
+
 void truck_check(Session& s) { ask(s, field::TruckCheck{}); }
 
 void read_ticket(Session& s) { ask(s, field::ReadTicket{}); }
@@ -184,6 +195,22 @@ void show_view(Session& s) {
 }
 
 void reasons(Session& s) { s.debrief_ui.reasons = !s.debrief_ui.reasons; }
+
+template <int By>
+void step_coach(Session& s) {
+    coach_step(s.debrief_ui.coach, By);
+}
+
+void answer_coach(Session& s) { coach_answer(s.debrief_ui.coach); }
+
+void skip_coach(Session& s) { coach_skip(s.debrief_ui.coach); }
+
+void go_to_moment(Session& s) {
+    if (const field::Finding* finding = s.debrief_ui.coach.shown(); finding != nullptr && finding->tick) {
+        s.debrief_ui.wish_tick = finding->tick;
+        s.debrief_ui.shown = DebriefView::replay;
+    }
+}
 
 void lesson(Session& s) { s.debrief_ui.lesson_wish = true; }
 
@@ -245,6 +272,9 @@ constexpr auto entries = std::to_array<Entry>({
     {"edit_form", edit_form},
     {"dig_to_pipe", dig_to_pipe},
     {"take_back_dig", take_back_dig},
+    {"worksheet_take", worksheet_take},
+    {"worksheet_fill", worksheet_fill},
+    {"worksheet_stronger", worksheet_stronger},
     {"truck_check", truck_check},
     {"read_ticket", read_ticket},
     {"pull_back", ask_cable<-1>},
@@ -264,6 +294,11 @@ constexpr auto entries = std::to_array<Entry>({
     {"view_replay", show_view<DebriefView::replay>},
     {"reasons", reasons},
     {"lesson", lesson},
+    {"coach_up", step_coach<-1>},
+    {"coach_down", step_coach<1>},
+    {"coach_answer", answer_coach},
+    {"coach_skip", skip_coach},
+    {"coach_moment", go_to_moment},
 });
 
 } // namespace
