@@ -12,7 +12,7 @@
 namespace sondeyard::ui {
 
 void debrief_result(const DebriefParts& parts, ImVec2 size);
-void debrief_coach(const DebriefParts& parts, ImVec2 size);
+void debrief_coach(const DebriefParts& page, ImVec2 size);
 
 // ---- The row of views ----
 
