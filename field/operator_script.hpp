@@ -136,6 +136,7 @@ std::unique_ptr<ModelOperator> make_follows_peak(const Brief& brief);
 std::unique_ptr<ModelOperator> make_level_line(const Brief& brief);  // tri-axis
 std::unique_ptr<ModelOperator> make_pull_back(const Brief& brief);   // tri-axis
 std::unique_ptr<ModelOperator> make_three_point(const Brief& brief); // tri-axis
+std::unique_ptr<ModelOperator> make_best_fit(const Brief& brief);    // tri-axis
 std::unique_ptr<ModelOperator> make_level_line_single_coil(const Brief& brief);
 std::unique_ptr<ModelOperator> make_level_line_twin_coil(const Brief& brief);
 

@@ -34,7 +34,6 @@ private:
     void watch(std::function<void(bool follows)> use);
     void find_ours(int tries_left);
     void look_elsewhere(std::function<void()> next);
-    void locate_here();
     void take_stop();
     void pull_back_until_level(int pulls_left);
     void work_at_straight();
@@ -240,15 +239,6 @@ double PullBack::rough_tilt_deg() const {
 glm::dvec2 PullBack::rough_locate_m() const {
     return level_found_ ? origin_m_ + share_from_level_to_peak(best_dbpt_ - level_dbpt_) * (best_m_ - origin_m_)
                         : best_m_;
-}
-
-void PullBack::locate_here() {
-    straighten_track();
-    scan_track();
-    find_plumb_points();
-    mark_what_was_found();
-    prove();
-    walk_off();
 }
 
 void PullBack::take_stop() {

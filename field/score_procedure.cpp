@@ -107,12 +107,8 @@ ProcedureItem approach_item(const Setting& setting, const ExerciseState& state) 
     return item;
 }
 
-// How far from plumb or level the field stood at a mark. A field dial showed it; level coils cannot, but one along the
-// sonde falls silent where the field stands plumb, so those nulls are its plumb points, and to judge them the true field at the coil is taken, at the height that the tip had.
-std::optional<double> dip_at_mark_deg(const Setting& setting, const ExerciseState& state, const Mark& mark) {
-    if (sim::shows_dial(setting.world.receiver.kind)) {
-        return mark.dip_deg;
-    }
+// How far from level the true field of the sonde alone stood at a mark, at the height that the tip had.
+double true_dip_deg(const Setting& setting, const ExerciseState& state, const sim::Scene& scene, const Mark& mark) {
     double tip_height_m = 0.0;
     for (const TrailPoint& point : state.trail) {
         if (std::abs(point.tick - mark.tick) < trail_every_ticks + 1) {
@@ -122,10 +118,34 @@ std::optional<double> dip_at_mark_deg(const Setting& setting, const ExerciseStat
     }
     const double ground_m = height_m(setting.world.yard.terrain, mark.place_m);
     const glm::dvec3 coil{mark.place_m, ground_m + tip_height_m + setting.world.receiver.tip_to_antenna_m};
-    const sim::Scene scene = scene_of(setting.world, setting.ground, sonde_at(setting, state, mark.tick));
     const glm::dvec3 field = sim::major_axis(sim::emission_field_t(scene.emissions.front(), coil));
     return sim::degrees(std::atan2(std::abs(field.z), std::hypot(field.x, field.y)));
 }
+
+// How far from level the field stood at marks. A field dial showed it; level coils cannot, but one along the sonde falls
+// silent where the field stands plumb, so those nulls are its plumb points, and to judge them the true field at the coil
+// is taken. The scene is made once for all marks of one place of the sonde.
+class Dips {
+public:
+    Dips(const Setting& setting, const ExerciseState& state) : setting_(setting), state_(state) {}
+
+    std::optional<double> at_deg(const Mark& mark, double sonde_m) {
+        if (sim::shows_dial(setting_.world.receiver.kind)) {
+            return mark.dip_deg;
+        }
+        if (!scene_ || made_for_m_ != sonde_m) {
+            made_for_m_ = sonde_m;
+            scene_ = scene_of(setting_.world, setting_.ground, sonde_lying(setting_.world, setting_.cable, sonde_m));
+        }
+        return true_dip_deg(setting_, state_, *scene_, mark);
+    }
+
+private:
+    const Setting& setting_;
+    const ExerciseState& state_;
+    std::optional<sim::Scene> scene_;
+    double made_for_m_ = 0.0;
+};
 
 // Plumb marks at which the field really stood plumb, of places that can be two points of one sonde as it lay; in the
 // order they were made. Where the cable was moved between marks, the most that belong to one place of the sonde.
@@ -136,6 +156,7 @@ std::vector<Mark> plumb_points_of(const Setting& setting, const ExerciseState& s
         std::vector<Mark> good;
     };
     std::vector<Lying> places;
+    Dips dips(setting, state);
     for (const Mark& mark : state.notebook.marks) {
         if (mark.kind != MarkKind::plumb) {
             continue;
@@ -147,7 +168,7 @@ std::vector<Mark> plumb_points_of(const Setting& setting, const ExerciseState& s
             const SondeTruth sonde = sonde_lying(setting.world, setting.cable, sonde_m);
             here = places.insert(places.end(), {sonde_m, depth_m(setting.world, sonde.position_m), {}});
         }
-        const std::optional<double> dip_deg = dip_at_mark_deg(setting, state, mark);
+        const std::optional<double> dip_deg = dips.at_deg(mark, sonde_m);
         const bool apart = std::ranges::all_of(here->good, [&](const Mark& other) {
             return glm::distance(other.place_m, mark.place_m) >= plumb_apart_share * here->depth_m;
         });
@@ -160,14 +181,13 @@ std::vector<Mark> plumb_points_of(const Setting& setting, const ExerciseState& s
     return most == places.end() ? std::vector<Mark>{} : most->good;
 }
 
-ProcedureItem plumb_item(const Setting& setting, const ExerciseState& state) {
+ProcedureItem plumb_item(const Setting& setting, const ExerciseState& state, const std::vector<Mark>& good) {
     ProcedureItem item = new_item(
         "plumb_points", "plumb points marked",
         "The sonde lies between its plumb points; the peak alone is off by a quarter of the depth at a few degrees of "
         "tilt.");
     const TiltCall call = state.notebook.tilt_call;
     const bool one_will_do = call == TiltCall::tilted || call == TiltCall::on_end;
-    const std::vector<Mark> good = plumb_points_of(setting, state);
     const auto marked = std::ranges::count(state.notebook.marks, MarkKind::plumb, &Mark::kind);
     item.done = good.size() >= 2 || (good.size() == 1 && one_will_do);
     if (item.done) {
@@ -373,11 +393,10 @@ ProcedureItem lift_item(const ExerciseState& state) {
 }
 
 // With one coil the depth is worked from the two plumb points, and this takes the place of readings.
-ProcedureItem spacing_item(const Setting& setting, const ExerciseState& state) {
+ProcedureItem spacing_item(const World& world, const ExerciseState& state, const std::vector<Mark>& good) {
     ProcedureItem item =
         new_item("depth_from_spacing", "depth worked from the plumb points",
                  "One coil reads no depth; over a level sonde the plumb points are 1.414 depths apart.");
-    const std::vector<Mark> good = plumb_points_of(setting, state);
     if (good.size() < 2) {
         item.evidence = "fewer than two plumb points to measure between";
         return item;
@@ -389,7 +408,7 @@ ProcedureItem spacing_item(const Setting& setting, const ExerciseState& state) {
         item.evidence += ", no depth called";
         return item;
     }
-    item.done = std::abs(*state.notebook.depth_call_m - worked_m) <= setting.world.rubric.depth_share * worked_m + edge;
+    item.done = std::abs(*state.notebook.depth_call_m - worked_m) <= world.rubric.depth_share * worked_m + edge;
     item.evidence += fmt::format(", called {:.2f} m", *state.notebook.depth_call_m);
     if (item.done) {
         item.tick = std::max(good[0].tick, good[1].tick);
@@ -401,9 +420,11 @@ ProcedureItem spacing_item(const Setting& setting, const ExerciseState& state) {
 
 void score_procedure(const Setting& setting, const ExerciseState& state, Score& out) {
     const World& world = setting.world;
-    out.procedure = {ticket_item(world, state),  frequency_item(state),     approach_item(setting, state),
-                     plumb_item(setting, state), walk_item(setting, state), tip_item(state),
-                     pair_item(world, state),    lift_item(state)};
+    const std::vector<Mark> plumb_points = plumb_points_of(setting, state);
+    out.procedure = {ticket_item(world, state),     frequency_item(state),
+                     approach_item(setting, state), plumb_item(setting, state, plumb_points),
+                     walk_item(setting, state),     tip_item(state),
+                     pair_item(world, state),       lift_item(state)};
     if (!sim::reads_depth(world.receiver.kind)) {
         for (ProcedureItem& item : out.procedure) {
             if (item.key == "tip_down_and_plumb" || item.key == "paired_reading" || item.key == "lift_check") {
@@ -413,7 +434,7 @@ void score_procedure(const Setting& setting, const ExerciseState& state, Score& 
                 item.evidence = "does not apply: a single coil reads no depth";
             }
         }
-        out.procedure.push_back(spacing_item(setting, state));
+        out.procedure.push_back(spacing_item(world, state, plumb_points));
     }
     const auto applying = std::ranges::count(out.procedure, true, &ProcedureItem::applies);
     const auto done = std::ranges::count(out.procedure, true, &ProcedureItem::done);

@@ -156,6 +156,11 @@ void ThreePoint::fix() {
     if (tilt_deg_ > 0.0) {
         raised_deg_ = sim::wrap_360(along_deg_ + (*in.a_over_b_db > 0.0 ? 180.0 : 0.0));
     }
+    // The track was centred on the level line, which lies the farther off the more the sonde is tilted: once more here,
+    // and the mean of both.
+    origin_m_ = locate_m_;
+    centre_across(0.5 * depth_m_, 2);
+    decide([this] { locate_m_ = 0.5 * (locate_m_ + origin_m_); });
 }
 
 } // namespace

@@ -237,10 +237,11 @@ TiltRange best_tilt(const Weighing& weighing, double from_deg, double to_deg) {
         const double b = high - third * (high - low);
         (squares(a) < squares(b) ? high : low) = squares(a) < squares(b) ? b : a;
     }
+    constexpr double rounding = 1e-9;
     TiltRange out;
     out.tilt_deg.value = 0.5 * (low + high);
     for (const double edge : {from_deg, to_deg}) { // when the dip lies at one
-        out.tilt_deg.value = squares(edge) <= squares(out.tilt_deg.value) ? edge : out.tilt_deg.value;
+        out.tilt_deg.value = squares(edge) <= squares(out.tilt_deg.value) + rounding ? edge : out.tilt_deg.value;
     }
     out.least_squares = squares(out.tilt_deg.value);
     const double bound = out.least_squares + 1.0;

@@ -82,7 +82,6 @@ struct SondeTruth {
     double heading_deg = 0.0;
     double tilt_deg = 0.0;
 };
-double depth_m(const SondeTruth& sonde); // vertical, to its centre from the datum: where the ground is flat
 
 struct OtherSonde { // another crew's, in another pipe
     std::string owner;

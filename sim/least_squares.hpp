@@ -5,9 +5,10 @@
 // one measurement, and the covariance is to be multiplied by it.
 //
 // Method: Levenberg and Marquardt, the damping scaled by the norms of the columns, of which a larger one of before is
-// forgotten by half each step (More 1978 keeps the largest for good), and steered by how well the linear model foretold the step (Nielsen 1999; both from memory). Each step is solved by QR of
-// the Jacobian, not by its normal equations, so that half the digits are not lost. Checked against the nonlinear
-// regression sets of NIST's Statistical Reference Datasets (tests/sim/least_squares_test.cpp).
+// forgotten by half each step (More 1978 keeps the largest for good), and steered by how well the linear model foretold
+// the step (Nielsen 1999; both from memory). Each step is solved by QR of the Jacobian, not by its normal equations, so
+// that half the digits are not lost. Checked against the nonlinear regression sets of NIST's Statistical Reference
+// Datasets (tests/sim/least_squares_test.cpp).
 #pragma once
 
 #include <Eigen/Core>

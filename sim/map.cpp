@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 #include <stdexcept>
 #include <string>
 #include <utility>
@@ -91,6 +92,7 @@ SceneMap::SceneMap(const Scene& scene, const MapGrid& grid, double lowest_z_m, d
         if (share_of(shares, i) == 0.0) {
             continue;
         }
+        first_heard_ = first_heard_ || i == 0;
         for (const GroundedDipole& source : scene.emissions[i].dipoles) {
             const glm::dvec3& at = source.dipole.position_m;
             Source& made = sources_.emplace_back(
@@ -126,7 +128,8 @@ void SceneMap::add_line(std::size_t group, const LineCurrent& line) {
     same->currents_a.emplace_back(group, line.current_a);
 }
 
-void SceneMap::rows_t(int first_row, std::span<const double> z_m, std::span<double> out_t) const {
+void SceneMap::rows_t(int first_row, std::span<const double> z_m, std::span<double> out_t,
+                      std::span<float> dip_deg) const {
     const auto columns = static_cast<std::size_t>(grid_.columns);
     const std::size_t rows = out_t.size() / columns;
     if (first_row < 0 || first_row > grid_.rows || rows * columns != out_t.size() ||
@@ -134,6 +137,9 @@ void SceneMap::rows_t(int first_row, std::span<const double> z_m, std::span<doub
         throw std::invalid_argument("rows of a map: " + std::to_string(out_t.size()) + " places from row " +
                                     std::to_string(first_row) + ", " + std::to_string(z_m.size()) +
                                     " heights: asks for whole rows of the grid, and one height or one a place");
+    }
+    if (!dip_deg.empty() && (dip_deg.size() != out_t.size() || !first_heard_)) {
+        throw std::invalid_argument("dips of a map: asks for one a place, and a first emission that is heard");
     }
     Buffers at(shares_.size());
     for (std::size_t begin = 0; begin < out_t.size(); begin += at.n) {
@@ -146,6 +152,29 @@ void SceneMap::rows_t(int first_row, std::span<const double> z_m, std::span<doub
             at.place[2][i] = z_m.size() == 1 ? z_m.front() : z_m[begin + i];
         }
         stretch_t(at, out_t.subspan(begin, at.n));
+        if (!dip_deg.empty()) {
+            dips_deg(at, dip_deg.subspan(begin, at.n));
+        }
+    }
+}
+
+// Of the ellipse's major axis, as major_axis() has it, without its angles: with s = B.B and m = |s|, the square of its
+// length is (|B|^2 + m) / 2 and the square of its upright part (re_z^2 (1 + c) + im_z^2 (1 - c)) / 2 + re_z im_z q,
+// c + i q = s / m.
+void SceneMap::dips_deg(const Buffers& at, std::span<float> out_deg) {
+    const std::array<Buffers::Row, 6>& row = at.groups.front().row;
+    for (std::size_t i = 0; i < out_deg.size(); ++i) {
+        const double re = row[0][i] * row[0][i] + row[1][i] * row[1][i] + row[2][i] * row[2][i];
+        const double im = row[3][i] * row[3][i] + row[4][i] * row[4][i] + row[5][i] * row[5][i];
+        const double both = row[0][i] * row[3][i] + row[1][i] * row[4][i] + row[2][i] * row[5][i];
+        const double m = std::sqrt((re - im) * (re - im) + 4.0 * both * both);
+        const double c = m > 0.0 ? (re - im) / m : 1.0;
+        const double q = m > 0.0 ? 2.0 * both / m : 0.0;
+        const double upright =
+            0.5 * (row[2][i] * row[2][i] * (1.0 + c) + row[5][i] * row[5][i] * (1.0 - c)) + row[2][i] * row[5][i] * q;
+        const double whole = 0.5 * (re + im + m);
+        const auto sine = static_cast<float>(whole > 0.0 ? std::sqrt(std::clamp(upright / whole, 0.0, 1.0)) : 0.0);
+        out_deg[i] = std::asin(sine) * static_cast<float>(180.0 / std::numbers::pi);
     }
 }
 

@@ -8,6 +8,7 @@
 #pragma once
 
 #include "sim/batch.hpp"
+#include "sim/isolines.hpp"
 #include "sim/receiver.hpp"
 #include "sim/scene.hpp"
 
@@ -31,15 +32,6 @@ MapShares shares_heard(const Scene& scene, const ReceiverSpec& receiver, double 
 // At one place, by the scalar functions.
 double whole_field_t(const Scene& scene, const MapShares& shares, const glm::dvec3& place_m);
 
-// Place (column, row) is at west + column step, south + row step; row 0 is the southernmost.
-struct MapGrid {
-    double west_m = 0.0;
-    double south_m = 0.0;
-    double step_m = 0.02;
-    int columns = 1024;
-    int rows = 1024;
-};
-
 // Made once a map, some milliseconds for each dipole in conducting ground; then rows are worked out in any order, by as many
 // threads as the caller likes, so that a window can draw what is ready and give up the rest.
 class SceneMap {
@@ -53,11 +45,15 @@ public:
 
     // Whole rows from first_row on, as many as out_t holds, row after row from west to east. z_m: the height of each of
     // these places, or one for all. Throws std::invalid_argument when the numbers do not fit the grid.
-    void rows_t(int first_row, std::span<const double> z_m, std::span<double> out_t) const;
+    // dip_deg: nothing, or as long as out_t: how steep the first emission's field stands there, 0 level to 90 plumb, by its
+    // major axis; 0 where there is no field. Only for a scene whose first emission is heard at all.
+    void rows_t(int first_row, std::span<const double> z_m, std::span<double> out_t,
+                std::span<float> dip_deg = {}) const;
 
 private:
     struct Buffers;
     void stretch_t(Buffers& at, std::span<double> out_t) const;
+    static void dips_deg(const Buffers& at, std::span<float> out_deg); // of group 0
 
     // Fields that add as phasors: one emission's, or the hum's. `group` below counts them.
     struct Source {
@@ -74,6 +70,7 @@ private:
     void add_line(std::size_t group, const LineCurrent& line);
 
     MapGrid grid_;
+    bool first_heard_ = false;   // then its group is 0
     std::vector<double> shares_; // of each group
     std::vector<Source> sources_;
     std::vector<Line> lines_;

@@ -43,7 +43,7 @@ double off_in_depths(const World& world, std::string_view name) {
     const ExerciseState state = test::operate(setting, name);
     const Score result = score(setting, state);
     constexpr double nothing_marked = 9.0;
-    return result.horizontal_error_m.value_or(nothing_marked) / depth_m(world.sonde);
+    return result.horizontal_error_m.value_or(nothing_marked) / depth_m(world);
 }
 
 void print_head(std::string_view what) {

@@ -47,7 +47,7 @@ TEST_CASE("tiltfix says when it cannot be trusted, and exits with 1") {
     const Ran level = run(folder, {"tiltfix", "--spacing", "1.78", "--depth", "1.25"});
     CHECK(level.code == 0);
     CHECK(level.out.find("level within the error") != std::string::npos);
-    const Ran odd = run(folder, with(at_20_deg, {"--ratio", "0.9", "--stronger", "A", "--json"}));
+    const Ran odd = run(folder, with(at_20_deg, {"--ratio", "0.1", "--stronger", "A", "--json"}));
     CHECK(odd.code == 1);
     CHECK(odd.json()["verdict"] == "does not fit");
     const Ran either = run(folder, at_20_deg);

@@ -109,6 +109,8 @@ TEST_CASE("plan and section of every kind of sonde are drawn with finite numbers
                     draw_plan(
                         list, frame.theme, view,
                         {.brief = &setting.brief, .notebook = &state.notebook, .truth = &setting, .score = &score});
+                    const SectionField lines = section_field_of(setting, state.notebook, score);
+                    draw_section(list, frame.theme, {0, 300}, {400, 300}, setting, state.notebook, score, &lines);
                     draw_section(list, frame.theme, {400, 0}, {400, 300}, setting, state.notebook, score);
                     draw_section(list, frame.theme, {400, 300}, {90, 70}, setting, state.notebook, score);
                     draw_thumbnail(list, frame.theme, {500, 400}, {90, 70}, setting.brief);

@@ -84,8 +84,15 @@ key F3
 sleep 0.3
 picture debrief-night
 key s                           # the true signal under the plan, the window still at work meanwhile
-wait_for traced "map 1024"
+wait_for traced "map signal 1024"
+key f                           # the field's lines in the section
+sleep 0.3
 picture debrief-map-night
+key s
+wait_for traced "map dip 1024"
+picture debrief-dip-night
+key s
+wait_for traced "map off"
 points=$(last score | cut -d' ' -f2)
 program_stop
 

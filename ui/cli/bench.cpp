@@ -5,6 +5,7 @@
 #include "scenarios/log_header.hpp"
 #include "sim/random.hpp"
 #include "ui/cli/bench_fields.hpp"
+#include "ui/cli/bench_known.hpp"
 #include "ui/cli/commands.hpp"
 #include "ui/window/window.hpp"
 
@@ -200,6 +201,7 @@ int bench(const BenchOptions& options) {
     const WindowFigures window = measure_window();
     const FieldFigures fields = measure_fields(options.quick);
     const MapFigures map = measure_map(options.quick);
+    const FieldPictureFigures picture = measure_field_picture(options.quick);
     Json figures = {{"field_scalar_per_s", 1.0 / field_seconds(9, 2'000'000 / part)}};
     for (const Rate& rate : fields.rates) {
         figures[rate.name] = rate.best_per_s;
@@ -209,6 +211,16 @@ int bench(const BenchOptions& options) {
     }
     figures["map_1024_ms"] = map.best_ms;
     figures["map_1024_median_ms"] = map.median_ms;
+    const KnownFigures known = measure_known(setting, wandering, options.quick);
+    figures["fit_10min_ms"] = known.fit_10min_ms;
+    figures["bound_10min_ms"] = known.bound_10min_ms;
+    figures["debrief_open_ms"] = known.debrief_open_ms;
+    figures["soundings_10min"] = known.soundings;
+    figures["map_512_ms"] = picture.map_best_ms;
+    figures["map_512_median_ms"] = picture.map_median_ms;
+    figures["map_512_lines_ms"] = picture.lines_ms;
+    figures["true_points_ms"] = picture.points_ms;
+    figures["section_lines_ms"] = picture.section_ms;
     figures.update(Json{
         {"observation_us", 1e6 * observation_seconds(9, 200'000 / part, setting)},
         {"observation_all_us", 1e6 * observation_seconds(9, 100'000 / part, hardest)},
@@ -252,6 +264,7 @@ int bench(const BenchOptions& options) {
         fmt::print("{:<26} median {:.4g}, fastest {:.4g}\n", rate.name, rate.median_per_s, rate.best_per_s);
     }
     fmt::print("{:<26} {:.4g}, at most {} asked for\n", "map_1024_ms", map.best_ms, map.most_ms);
+    fmt::print("{:<26} {:.4g}, at most {} asked for\n", "map_512_ms", picture.map_best_ms, picture.map_most_ms);
     fmt::print("{:<26} {}\n", "map_scenario", map.scenario);
     fmt::print("{:<26} {}\n", "field_batch_target", fields.target);
     if (!window.why_not.empty()) {

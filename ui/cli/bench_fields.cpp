@@ -6,6 +6,8 @@
 #include "sim/dipole.hpp"
 #include "sim/map.hpp"
 #include "ui/cli/commands.hpp"
+#include "ui/window/field_map.hpp"
+#include "ui/window/plan.hpp"
 
 #include <algorithm>
 #include <array>
@@ -239,6 +241,33 @@ MapFigures measure_map(bool quick) {
     }
     std::ranges::sort(seconds);
     return {hardest.name, 1e3 * seconds.front(), 1e3 * seconds[seconds.size() / 2], 150.0};
+}
+
+FieldPictureFigures measure_field_picture(bool quick) {
+    const field::Setting setting(scenarios::resolve(scenarios::bundled(hardest_map().name), default_seed));
+    const field::ExerciseState nothing_done = field::start(setting);
+    const field::Score score = field::score(setting, nothing_done);
+    const FieldMapTask task = field_map_task(setting);
+    const auto sorted = [quick](const std::function<void()>& work) {
+        std::vector<double> seconds;
+        for (int run = 0; run < (quick ? 3 : 15); ++run) {
+            seconds.push_back(seconds_of(work));
+        }
+        std::ranges::sort(seconds);
+        return seconds;
+    };
+    FieldMapSheet sheet;
+    const std::vector<double> map_s = sorted([&] { sheet = field_map_sheet(task, 512); });
+    std::size_t lines = 0;
+    const double lines_s = sorted([&] { lines += field_map_lines(sheet).signal.size(); }).front();
+    const double points_s = sorted([&] {
+                                const field::World& world = setting.world;
+                                lines += field::true_points(world, task.scene, world.sonde).plumb.size();
+                            }).front();
+    const double section_s =
+        sorted([&] { lines += section_field_of(setting, nothing_done.notebook, score).lines.size(); }).front();
+    sink = static_cast<double>(lines);
+    return {1e3 * map_s.front(), 1e3 * map_s[map_s.size() / 2], 100.0, 1e3 * lines_s, 1e3 * points_s, 1e3 * section_s};
 }
 
 } // namespace sondeyard::ui

@@ -40,4 +40,16 @@ struct MapFigures {
 };
 MapFigures measure_map(bool quick);
 
+// What a debrief draws of the field in that same exercise: a map of 512 cells a side as the window makes it, signal, dip and
+// contour lines; the contour lines by themselves; plumb points, level line and peak; the field's lines in a section.
+struct FieldPictureFigures {
+    double map_best_ms = 0.0;
+    double map_median_ms = 0.0;
+    double map_most_ms = 0.0; // asked for, on two cores
+    double lines_ms = 0.0;    // fastest, as those below
+    double points_ms = 0.0;
+    double section_ms = 0.0;
+};
+FieldPictureFigures measure_field_picture(bool quick);
+
 } // namespace sondeyard::ui

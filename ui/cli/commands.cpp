@@ -3,8 +3,11 @@
 #include "field/coach.hpp"
 #include "field/debrief.hpp"
 #include "field/files.hpp"
+#include "field/known.hpp"
+#include "field/lengths.hpp"
 #include "field/model_operator.hpp"
 #include "field/replay.hpp"
+#include "scenarios/lesson.hpp"
 #include "scenarios/log_header.hpp"
 #include "sim/random.hpp"
 #include "ui/cli/text.hpp"
@@ -12,6 +15,7 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -205,11 +209,39 @@ int generate(const GenerateOptions& options) {
 
 namespace {
 
+// A lesson by its name or, a file, by what it says it is.
+bool names_lesson(const std::string& name) {
+    std::error_code error;
+    if (fs::is_regular_file(name, error)) {
+        try {
+            return scenarios::is_lesson(field::read_file(name, 1'000'000, "a lesson file"));
+        } catch (const field::FileError&) {
+            return false; // what is wrong with it is said by whoever reads it as a scenario
+        }
+    }
+    const auto lessons = scenarios::bundled_lesson_names();
+    return std::ranges::find(lessons, name) != lessons.end();
+}
+
 struct Checked {
     std::string title;
     std::vector<std::string> faults;       // the file's own: with these nothing can be built at any seed
     std::vector<std::string> cannot_build; // seeds for which nothing can be built, when others can
 };
+
+// A lesson's two yards, each with its own seed.
+Checked checked_lesson(const std::string& name) {
+    Checked result;
+    try {
+        const scenarios::LessonFile file = scenarios::find_lesson(name);
+        result.title = file.lesson.title;
+        scenarios::resolve(file.yard, file.seed);
+        scenarios::resolve(file.test_yard, file.test_seed);
+    } catch (const scenarios::ScenarioError& e) {
+        result.faults = e.messages;
+    }
+    return result;
+}
 
 Checked checked(const std::string& name, int seeds) {
     Checked result;
@@ -261,7 +293,9 @@ int check(const CheckOptions& options) {
     Json rows = Json::array();
     int code = 0;
     for (const std::string& name : options.scenarios) {
-        const Checked c = checked(name, options.seeds);
+        const bool lesson = names_lesson(name);
+        const int seeds = lesson ? 2 : options.seeds;
+        const Checked c = lesson ? checked_lesson(name) : checked(name, seeds);
         const bool sound = c.faults.empty() && c.cannot_build.empty();
         code = std::max(code, !c.faults.empty() ? 2 : (sound ? 0 : 1));
         if (options.json) {
@@ -269,10 +303,11 @@ int check(const CheckOptions& options) {
                             {"title", c.title},
                             {"sound", sound},
                             {"faults", c.faults},
-                            {"seeds_tried", options.seeds},
+                            {"lesson", lesson},
+                            {"seeds_tried", seeds},
                             {"cannot_build", c.cannot_build}});
         } else {
-            print_checked(name, c, options.seeds);
+            print_checked(name, c, seeds);
         }
     }
     if (options.json) {
@@ -295,6 +330,28 @@ int list_scenarios(bool json) {
     }
     if (json) {
         print_json({{"scenarios", rows}});
+    }
+    return 0;
+}
+
+int list_lessons(bool json) {
+    Json rows = Json::array();
+    for (const std::string& name : scenarios::bundled_lesson_names()) {
+        const field::CourseLesson lesson = scenarios::bundled_lesson(name).lesson;
+        if (json) {
+            rows.push_back({{"name", name},
+                            {"title", lesson.title},
+                            {"goal", field::in_units(lesson.goal, field::Units::metric)},
+                            {"steps", lesson.steps.size()},
+                            {"test", field::in_units(lesson.test.task, field::Units::metric)}});
+        } else {
+            constexpr std::size_t indent = 17;
+            fmt::print("{:<{}}{}\n{:<{}}{}\n", name, indent, lesson.title, "", indent,
+                       wrapped(field::in_units(lesson.goal, field::Units::metric), indent));
+        }
+    }
+    if (json) {
+        print_json({{"lessons", rows}});
     }
     return 0;
 }
@@ -323,7 +380,12 @@ std::vector<std::string> doubts(const Replayed& r) {
         all.push_back(r.log.fault);
     }
     if (r.result.first_difference) {
-        all.push_back(r.result.first_difference->what);
+        std::string what = r.result.first_difference->what;
+        if (r.log.header.program != SONDEYARD_VERSION) {
+            what += fmt::format(" (the log was written by version {}, this is {}: they need not agree)",
+                                r.log.header.program, SONDEYARD_VERSION);
+        }
+        all.push_back(std::move(what));
     }
     return all;
 }
@@ -354,6 +416,10 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     for (const std::string& note : d.notes) {
         print_row(2, "-", note);
     }
+    fmt::print("\nWhat could be known\n");
+    for (const std::string& sentence : field::known_sentences(field::what_could_be_known(setting, state, s))) {
+        print_row(2, "-", sentence);
+    }
     if (!d.lesson.empty()) {
         fmt::print("\nIn this yard\n");
         for (const field::LessonPart& part : d.lesson) {
@@ -383,8 +449,20 @@ void print_findings(const std::vector<field::Finding>& findings) {
     }
 }
 
+// The score, and what could be known, as one document.
+Json score_document(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s) {
+    Json document = Json::parse(field::score_json(s));
+    document["known"] = Json::parse(field::known_json(field::what_could_be_known(setting, state, s)));
+    return document;
+}
+
 Json lesson_json(const field::Lesson& lesson) {
     return {{"different", lesson.different}, {"tell", lesson.tell}, {"act", lesson.act}};
+}
+
+Json known_of(const Replayed& r) {
+    const field::Score s = field::score(r.setting, r.result.state);
+    return Json::parse(field::known_json(field::what_could_be_known(r.setting, r.result.state, s)));
 }
 
 void print_doubts(const std::vector<std::string>& all) {
@@ -420,6 +498,7 @@ int replay(const LogOptions& options) {
              {"first_difference_tick", r.result.first_difference ? Json(r.result.first_difference->tick) : Json()},
              {"faults", why},
              {"findings", field::findings_json(findings)},
+             {"known", known_of(r)},
              {"digest", fmt::format("{:016x}", r.result.state.digest)}});
     } else {
         fmt::print("{}: {}, seed {}\n{:.1f} s of work ({} ticks), {}\n", options.log.string(),
@@ -428,6 +507,11 @@ int replay(const LogOptions& options) {
         fmt::print("{} checkpoints compared, {}\n", r.result.checkpoints,
                    r.result.first_difference ? "and the replay differs" : "all agree");
         print_findings(findings);
+        const field::Score s = field::score(r.setting, r.result.state);
+        for (const std::string& sentence :
+             field::known_sentences(field::what_could_be_known(r.setting, r.result.state, s))) {
+            print_row(2, "-", sentence);
+        }
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;
@@ -438,7 +522,7 @@ int score(const LogOptions& options) {
     const std::vector<std::string> why = doubts(r);
     const field::Score s = field::score(r.setting, r.result.state);
     if (options.json) {
-        Json document = Json::parse(field::score_json(s));
+        Json document = score_document(r.setting, r.result.state, s);
         document["findings"] = field::findings_json(findings_of(r));
         document["log"] = options.log.string();
         document["lesson"] = lesson_json(r.setting.world.lesson);
@@ -480,7 +564,7 @@ int operate(const OperateOptions& options) {
     }
     const field::Score s = field::score(setting, state);
     if (options.json) {
-        Json document = Json::parse(field::score_json(s));
+        Json document = score_document(setting, state, s);
         document["scenario"] = options.scenario;
         document["seed"] = options.seed;
         document["operator"] = options.who;

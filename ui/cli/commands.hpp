@@ -99,7 +99,8 @@ struct TiltFixOptions {
 // The tilt fix of a pencil-and-tape locate. 1: it cannot be trusted, and why.
 int tiltfix(const TiltFixOptions& options);
 
-// Lists the bundled exercises.
+// Lists the bundled exercises, and the lessons of the course.
 int list_scenarios(bool json);
+int list_lessons(bool json);
 
 } // namespace sondeyard::ui

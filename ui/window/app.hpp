@@ -5,6 +5,7 @@
 //         -> draw: panels only look; what their buttons ask for waits for the next update
 #pragma once
 
+#include "ui/window/lesson_run.hpp"
 #include "ui/window/people_pages.hpp"
 #include "ui/window/session.hpp"
 #include "ui/window/start_page.hpp"
@@ -19,6 +20,7 @@ struct AppOptions {
     std::filesystem::path config = config_folder(); // settings.toml; empty: settings are not kept
     std::filesystem::path data = data_folder();     // progress.db, logs/, pictures/; empty: nothing is kept
     std::optional<std::string> scenario;            // path or bundled name: straight into it
+    std::optional<std::string> lesson;              // path or bundled name: straight into that lesson
     std::optional<std::uint64_t> seed;
     std::optional<std::filesystem::path> log; // of the first exercise
     std::optional<double> scale;
@@ -61,6 +63,8 @@ public:
     void set_screen_height(int lines) { screen_height_ = lines; } // of the display, for the size of writing
     const Settings& settings() const { return settings_; }
     const Session* session() const { return session_.get(); }
+    // The exercise begun is a lesson that shows the field while one works: see ExerciseUi::field_allowed.
+    void allow_field(bool allowed);
     const Theme& theme() const { return theme_; }
     LeftPanel left(ImVec2 size) const;
     CommandContext context() const;
@@ -113,6 +117,17 @@ private:
     bool muted() const { return options_.mute || settings_.muted; }
     float font_height() const;
     Settings shown_settings() const; // with what the command line says instead
+    // app_lessons.cpp
+    void begin_lesson(std::shared_ptr<const scenarios::LessonFile> file, int index); // message_ says why not
+    void begin_lesson_row(int index);
+    void begin_part(std::unique_ptr<LessonRun> run, std::uint64_t seed); // throws when its yard cannot be built
+    void begin_test(std::uint64_t seed);
+    void go_on_with_lesson(); // once a frame while one is taken
+    void finish_lesson_part();
+    void next_lesson();
+    std::uint64_t next_test_seed() const;
+    void show_list(StartList list);
+    void draw_lesson_result(ImVec2 size);
     // app_commands.cpp
     bool carry_out_here(std::string_view id); // what a command does to the program; false: not one of these
     void change_scale(int steps);
@@ -125,12 +140,14 @@ private:
     void next_exercise();
     void wish_picture();
     void toggle_map();
+    void toggle_lesson_map();
 
     AppOptions options_;
     Settings settings_;
     Settings saved_;
     std::string message_; // on the start page
     std::vector<CourseRow> rows_;
+    std::vector<LessonRow> lesson_rows_;
     People people_;
     std::vector<Result> results_; // of the one who practises now
     PeopleUi people_ui_;

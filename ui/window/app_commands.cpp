@@ -2,6 +2,8 @@
 #include "ui/window/app.hpp"
 #include "ui/window/picture.hpp"
 
+#include <glm/geometric.hpp>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -33,16 +35,22 @@ void App::ask_to_leave() {
 }
 
 void App::leave() {
+    const bool lesson = session_ && session_->lesson;
+    if (page_ == Page::debrief && lesson) { // the result of the lesson lies between
+        page_ = Page::lesson_result;
+        left_choice_.reset();
+        return;
+    }
     page_ = Page::start;
     left_choice_.reset();
-    start_ui_.bring_into_view = true;
+    show_list(!session_ ? start_ui_.list : lesson ? StartList::lessons : StartList::exercises);
     session_.reset(); // the log is flushed line by line; without an end line it says that it is unfinished
 }
 
 void App::toggle_left(LeftPanel which) {
     if (left(size_) != which) {
         left_choice_ = which;
-    } else if (which == LeftPanel::sheet) {
+    } else if (which == LeftPanel::lesson || (which == LeftPanel::sheet && !session_->lesson)) {
         left_choice_ = LeftPanel::folded;
     } else {
         left_choice_.reset();
@@ -54,6 +62,10 @@ void App::change_volume(double by) {
 }
 
 void App::again(std::uint64_t seed) {
+    if (session_->lesson) {
+        begin_test(seed);
+        return;
+    }
     const scenarios::Scenario scenario = session_->scenario; // beginning replaces the session
     try_to_begin(scenario, seed, session_->course_index);
 }
@@ -73,10 +85,34 @@ void App::wish_picture() {
 
 void App::toggle_map() {
     DebriefState& ui = session_->debrief_ui;
-    ui.map_shown = !ui.map_shown;
+    ui.layer = after(ui.layer);
     if (!ui.map) { // kept from then on: the truth does not change
-        ui.map = std::make_unique<MapPicture>(field_map_task(session_->setting), surface_);
+        const field::SondeTruth& sonde = session_->score->located.sonde;
+        ui.map = std::make_unique<MapPicture>(field_map_task(session_->setting, sonde), surface_);
     }
+    ui.map->show(ui.layer);
+}
+
+void App::allow_field(bool allowed) {
+    if (session_) {
+        session_->ui.field_allowed = allowed;
+        session_->ui.layer = MapLayer::none;
+    }
+}
+
+// The sonde as it lies now: the cable may have been moved since the map was last shown.
+void App::toggle_lesson_map() {
+    ExerciseUi& ui = session_->ui;
+    ui.layer = after(ui.layer);
+    const field::SondeTruth sonde = field::sonde_now(session_->setting, session_->state);
+    if (ui.layer == MapLayer::signal && (!ui.map || glm::distance(ui.map_sonde_m, sonde.position_m) > 0.01)) {
+        ui.map.reset();
+        ui.map = std::make_unique<MapPicture>(field_map_task(session_->setting, sonde), surface_);
+        ui.map_sonde_m = sonde.position_m;
+        const field::World& world = session_->setting.world;
+        ui.points = field::true_points(world, *session_->state.scene, sonde);
+    }
+    ui.map->show(ui.layer);
 }
 
 bool App::carry_out_here(std::string_view id) {
@@ -87,7 +123,20 @@ bool App::carry_out_here(std::string_view id) {
     static constexpr auto entries = std::to_array<Entry>({
         {"help", [](App& a) { a.toggle_left(LeftPanel::help); }},
         {"sheet", [](App& a) { a.toggle_left(LeftPanel::sheet); }},
+        {"steps", [](App& a) { a.toggle_left(LeftPanel::lesson); }},
+        {"next_lesson", [](App& a) { a.next_lesson(); }},
+        {"lesson_test", [](App& a) { a.begin_test(a.next_test_seed()); }},
+        {"lesson_again", [](App& a) { a.begin_lesson(a.session_->lesson->file, a.session_->lesson->index); }},
+        {"lesson_debrief", [](App& a) { a.page_ = Page::debrief; }},
+        {"show_lessons", [](App& a) { a.show_list(StartList::lessons); }},
+        {"show_exercises", [](App& a) { a.show_list(StartList::exercises); }},
         {"settings", [](App& a) { a.toggle_left(LeftPanel::settings); }},
+        {"worksheet", [](App& a) { a.toggle_left(LeftPanel::worksheet); }},
+        {"worksheet_numbers",
+         [](App& a) {
+             a.left_choice_ = LeftPanel::worksheet;
+             a.session_->ui.worksheet.focus_first = true;
+         }},
         {"night",
          [](App& a) {
              a.settings_.night = !a.dark();
@@ -114,6 +163,12 @@ bool App::carry_out_here(std::string_view id) {
         {"next_exercise", [](App& a) { a.next_exercise(); }},
         {"save_picture", [](App& a) { a.wish_picture(); }},
         {"signal_map", [](App& a) { a.toggle_map(); }},
+        {"lesson_map", [](App& a) { a.toggle_lesson_map(); }},
+        {"field_lines",
+         [](App& a) {
+             bool& shown = a.session_->debrief_ui.lines_shown;
+             shown = !shown;
+         }},
         {"row_up", [](App& a) { a.choose_row(-1); }},
         {"row_down", [](App& a) { a.choose_row(1); }},
         {"open_row", [](App& a) { a.open_row(); }},

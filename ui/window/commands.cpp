@@ -36,12 +36,14 @@ bool with_marks(const Context& c) { return working(c) && c.has_marks; }
 bool with_selected(const Context& c) { return working(c) && c.mark_selected; }
 bool with_readings(const Context& c) { return working(c) && c.has_readings; }
 bool with_depth(const Context& c) { return working(c) && c.has_counted_reading; }
+bool with_tilt_calls(const Context& c) { return working(c) && c.has_tilt_calls; }
 bool with_dig(const Context& c) { return working(c) && c.has_dig; }
 bool with_cable(const Context& c) { return working(c) && c.has_cable; }
 bool with_undo(const Context& c) { return working(c) && c.can_undo; }
 bool can_go_back(const Context& c) { return asked(c) || delete_question(c) || (in_exercise(c) && c.form_open); }
 bool finish_question(const Context& c) { return in_exercise(c) && c.finish_asked; }
 bool leave_question(const Context& c) { return in_exercise(c) && c.leave_asked && !c.finish_asked; }
+bool field_allowed(const Context& c) { return working(c) && c.field_allowed; }
 template <DebriefView View>
 bool in_view(const Context& c) {
     return at_debrief(c) && c.view == View;
@@ -57,7 +59,14 @@ bool coach_moment(const Context& c) {
     return at_coach(c) && c.has_moment && !c.coach_asks && is_there(DebriefView::replay);
 }
 bool debrief_lesson(const Context& c) { return at_result(c) && c.has_lesson; }
-bool not_at_start(const Context& c) { return working(c) || at_debrief(c) || at_people(c) || at_progress(c); }
+bool at_lesson_result(const Context& c) { return c.page == Page::lesson_result; }
+bool not_at_start(const Context& c) {
+    return working(c) || at_debrief(c) || at_lesson_result(c) || at_people(c) || at_progress(c);
+}
+bool in_lesson(const Context& c) { return in_exercise(c) && c.in_lesson; }
+bool lesson_passed(const Context& c) { return at_lesson_result(c) && c.lesson_passed && c.has_next_lesson; }
+bool lists_exercises(const Context& c) { return at_start(c) && !c.lists_lessons; }
+bool lists_lessons(const Context& c) { return at_start(c) && c.lists_lessons; }
 bool debrief_next(const Context& c) { return at_debrief(c) && c.has_next; }
 
 constexpr Chord key(int k) { return {k, false}; }
@@ -67,6 +76,7 @@ constexpr std::string_view hand = "The hand";
 constexpr std::string_view hold = "Holding the receiver";
 constexpr std::string_view note = "Marks and readings";
 constexpr std::string_view paper = "Calls, dig box, papers";
+constexpr std::string_view tilt = "The tilt worksheet";
 constexpr std::string_view rods = "The cable hand";
 constexpr std::string_view who = "People and progress";
 constexpr std::string_view show = "The window";
@@ -123,6 +133,12 @@ constexpr CommandInfo table[] = {
     {"take_back_dig", "Take box back", "Ctrl 5", "Takes the dig box back.", paper, {ctrl(SDLK_5)}, false, with_dig},
     {"truck_check", "Check at truck", "C", "Before the push: sonde on the ground 2.0 m from the tip; the receiver should read 2.0 m.", paper, {key(SDLK_c)}, false, working},
     {"read_ticket", "Ticket read", "O", "Notes that you have read the one-call ticket and its answers.", paper, {key(SDLK_o)}, false, working},
+    // The tilt worksheet
+    {"worksheet", "Worksheet", "F10", "Shows or folds the tilt worksheet: tilt, place and depth worked out from the plumb points and the depth.", tilt, {key(SDLK_F10)}, false, in_exercise},
+    {"worksheet_numbers", "Type numbers", "Ctrl F10", "Puts the keyboard into the worksheet's numbers; Tab goes from one to the next, Esc ends it.", tilt, {ctrl(SDLK_F10)}, false, in_exercise},
+    {"worksheet_take", "Take as calls", "F11", "Calls the depth, the tilt and its raised end as the worksheet has them.", tilt, {key(SDLK_F11)}, false, with_tilt_calls},
+    {"worksheet_fill", "Notebook's numbers", "Ctrl F11", "Forgets what was typed into the worksheet; the notebook's numbers count again.", tilt, {ctrl(SDLK_F11)}, false, in_exercise},
+    {"worksheet_stronger", "Stronger", "F12", "Says which plumb point is the stronger by ear, where its signals are not known: A, B or not said.", tilt, {key(SDLK_F12)}, false, in_exercise},
     // The cable hand
     {"pull_back", "Pull back", "F6", "Asks the cable hand to pull back by the step; counter and sonde follow the pipe, the sonde once the slack is taken up.", rods, {key(SDLK_F6)}, false, with_cable},
     {"push_on", "Push on", "F7", "Asks the cable hand to push on by the step.", rods, {key(SDLK_F7)}, false, with_cable},
@@ -138,6 +154,7 @@ constexpr CommandInfo table[] = {
     {"confirm_delete", "Delete now", "Enter", "Deletes for good.", who, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, delete_question},
     // The window
     {"help", "Help", "F1", "Shows or folds this help sheet.", show, {key(SDLK_F1)}, false, always},
+    {"steps", "Steps", "F9", "Shows or folds the steps of the lesson.", show, {key(SDLK_F9)}, false, in_lesson},
     {"sheet", "Sheet", "F2", "Shows or folds the job sheet.", show, {key(SDLK_F2)}, false, in_exercise},
     {"night", "Night", "F3", "Changes between day and night.", show, {key(SDLK_F3)}, false, always},
     {"settings", "Settings", "F4", "Shows or folds the settings.", show, {key(SDLK_F4)}, false, always},
@@ -155,7 +172,9 @@ constexpr CommandInfo table[] = {
     {"pan_east", "Pan right", "Ctrl Right", "Moves the plan.", show, {ctrl(SDLK_RIGHT)}, true, with_plan},
     {"follow", "Follow", "Home", "Lets the view follow the operator again; in the debrief it shows what matters again.", show, {key(SDLK_HOME)}, false, with_plan},
     {"whole_yard", "Whole yard", "End", "Shows the whole yard.", show, {key(SDLK_END)}, false, with_plan},
-    {"signal_map", "Signal map", "S", "Shows or hides how strong the signal really was all over the yard: what a receiver hears on the sonde's frequency with its tip on the ground.", show, {key(SDLK_s)}, false, at_debrief},
+    {"signal_map", "Signal map", "S", "Shows how strong the signal really was all over the yard, with a line every 6 dB; then the dip of the sonde's field; then neither.", show, {key(SDLK_s)}, false, at_debrief},
+    {"lesson_map", "Field map", "Ctrl S", "In a lesson that shows the field: the true signal all over the yard, then its dip, then neither.", show, {ctrl(SDLK_s)}, false, field_allowed},
+    {"field_lines", "Field lines", "F", "Shows or hides the field's lines in the section, with the receiver's antennas over them.", show, {key(SDLK_f)}, false, at_result},
     {"scroll_down", "Scroll down", "Ctrl PgDn", "Moves the sheet at the left down.", show, {ctrl(SDLK_PAGEDOWN)}, true, always},
     {"scroll_up", "Scroll up", "Ctrl PgUp", "Moves the sheet at the left up.", show, {ctrl(SDLK_PAGEUP)}, true, always},
     // The debrief
@@ -175,6 +194,12 @@ constexpr CommandInfo table[] = {
     {"save_picture", "Save picture", "P", "Writes this page as a picture.", ends, {key(SDLK_p)}, false, at_debrief},
     {"reasons", "Reasons", "W", "Shows or hides why each point of the procedure matters.", ends, {key(SDLK_w)}, false, at_result},
     {"lesson", "In this yard", "L", "Shows what this yard teaches: what is different, how one can tell, what to do. Again goes back up.", ends, {key(SDLK_l)}, false, debrief_lesson},
+    {"next_lesson", "Next lesson", "Enter", "Goes on to the next lesson of the course.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_x)}, false, lesson_passed},
+    {"lesson_test", "The test again", "T", "Takes the lesson's test in another yard. Enter does it as long as the lesson is not passed.", ends, {key(SDLK_t), key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, at_lesson_result},
+    {"lesson_again", "The lesson again", "A", "Takes the lesson from its first step.", ends, {key(SDLK_a)}, false, at_lesson_result},
+    {"lesson_debrief", "Debrief", "D", "Shows the truth of the yard just worked, and every error.", ends, {key(SDLK_d)}, false, at_lesson_result},
+    {"show_lessons", "Lessons", "Left", "Shows the list of lessons: the course from the first day on.", ends, {key(SDLK_LEFT), key(SDLK_h)}, false, lists_exercises},
+    {"show_exercises", "Exercises", "Right", "Shows the list of exercises.", ends, {key(SDLK_RIGHT), key(SDLK_l)}, false, lists_lessons},
     {"coach_up", "One up", "Up", "Chooses the answer or the finding above.", views, {key(SDLK_UP)}, false, at_coach},
     {"coach_down", "One down", "Down", "Chooses the answer or the finding below.", views, {key(SDLK_DOWN)}, false, at_coach},
     {"coach_answer", "Answer", "Enter", "Gives the chosen answer; after it, goes on to the next question or to the findings.", views, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, coach_asks},
@@ -182,8 +207,8 @@ constexpr CommandInfo table[] = {
     {"coach_moment", "Go to this moment", "G", "Shows the moment of the chosen finding in the replay.", views, {key(SDLK_g)}, false, coach_moment},
     {"row_up", "Row up", "Up", "Chooses the row above.", ends, {key(SDLK_UP), key(SDLK_k)}, false, with_rows},
     {"row_down", "Row down", "Down", "Chooses the row below.", ends, {key(SDLK_DOWN), key(SDLK_j)}, false, with_rows},
-    {"open_row", "Begin", "Enter", "Begins the chosen exercise; takes the chosen person; opens the chosen attempt.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, with_rows},
-    {"start_page", "All exercises", "Esc", "Goes to the list of exercises; asks before it leaves an unfinished one.", ends, {key(SDLK_ESCAPE)}, false, not_at_start},
+    {"open_row", "Begin", "Enter", "Begins the chosen lesson or exercise; takes the chosen person; opens the chosen attempt.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER), key(SDLK_SPACE)}, false, with_rows},
+    {"start_page", "All exercises", "Esc", "Goes to the lists of lessons and exercises, or from a lesson's debrief back to its result; asks before it leaves unfinished work.", ends, {key(SDLK_ESCAPE)}, false, not_at_start},
     {"quit", "Quit", "Ctrl Q", "Closes the program. What is worked so far is in the log.", ends, {ctrl(SDLK_q)}, false, always},
 };
 // clang-format on
@@ -215,6 +240,8 @@ std::string_view name_of(Page page) {
         return "exercise";
     case Page::debrief:
         return "debrief";
+    case Page::lesson_result:
+        return "lesson_result";
     case Page::people:
         return "people";
     case Page::progress:

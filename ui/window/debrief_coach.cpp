@@ -133,7 +133,7 @@ void draw_coach_plan(const DebriefParts& page, ImVec2 size) {
     if (!page.state.coach.open()) {
         content.truth = &page.setting;
         content.score = &page.score;
-        content.map = page.state.map_shown ? page.state.map.get() : nullptr;
+        content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
     }
     draw_plan(list, page.theme, page.state.view, content);
     list.PushClipRect(origin, origin + size, true);

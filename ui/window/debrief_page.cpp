@@ -20,7 +20,7 @@ namespace {
 constexpr auto views = std::to_array<DebriefViewInfo>({
     {DebriefView::result, "view_result", debrief_result},
     {DebriefView::coach, "view_coach", debrief_coach},
-    {DebriefView::known, "view_known", nullptr},
+    {DebriefView::known, "view_known", debrief_known},
     {DebriefView::replay, "view_replay", nullptr},
 });
 
@@ -81,6 +81,7 @@ constexpr auto button_places = std::to_array<ButtonPlace>({
     {"reasons", DebriefView::result},
     {"lesson", DebriefView::result},
     {"signal_map", {}},
+    {"field_lines", DebriefView::result},
     {"start_page", {}},
 });
 
@@ -99,7 +100,10 @@ std::string_view button_label(const DebriefParts& page, std::string_view id) {
         return page.state.reasons ? "Hide reasons" : "Show reasons";
     }
     if (id == "signal_map") {
-        return page.state.map_shown ? "Hide map" : "Signal map";
+        return map_label(page.state.layer);
+    }
+    if (id == "field_lines") {
+        return page.state.lines_shown ? "Hide field lines" : "Field lines";
     }
     return {};
 }

@@ -4,13 +4,14 @@
 // Its buttons are commands of the table (ids below), drawn with command_button, so their keys work without this page's
 // help:
 //   view_result 1, view_coach 2, view_known 3, view_replay 4,
-//   again_same A, again_new N, next_exercise X, save_picture P, signal_map S, start_page Esc,
+//   again_same A, again_new N, next_exercise X, save_picture P, signal_map S (signal, dip, none), start_page Esc,
 //   in the coach view coach_up Up, coach_down Down, coach_answer Enter, coach_skip K, coach_moment G,
 //   and in the result view reasons W (shows and hides why each point matters), lesson L (goes to what the yard teaches, and
-//   back).
+//   back), field_lines F (the field in the section).
 #pragma once
 
 #include "field/debrief.hpp"
+#include "field/known.hpp"
 #include "field/work_log.hpp"
 #include "ui/window/coach_state.hpp"
 #include "ui/window/commands.hpp"
@@ -27,9 +28,13 @@ struct DebriefState { // what the page keeps between frames; the caller owns it 
     DebriefView shown = DebriefView::result; // commands view_result and so on
     bool reasons = false;                    // why each point of the procedure matters is shown; command `reasons`
     bool lesson_wish = false;        // the command `lesson` was given: the page goes to the lesson, or back from it
-    bool map_shown = false;          // the true signal under the plan; toggled by the command `signal_map`
+    MapLayer layer = MapLayer::none; // of the true field under the plan; command `signal_map` goes to the next one
     std::unique_ptr<MapPicture> map; // made when it is first asked for
-    bool view_placed = false;        // the plan has been fitted to what matters once; set by the page
+    std::shared_ptr<const field::WhatCouldBeKnown> known; // worked out when its view is first shown
+    std::optional<field::TruePoints> points;              // found when they are first asked for, see true_points_of()
+    bool lines_shown = false;                             // the field in the section; command `field_lines`
+    std::optional<SectionField> field_lines;              // worked out when they are first shown
+    bool view_placed = false; // the plan has been fitted to what matters once; set by the page
     PlanView view;
     CoachState coach;
     std::optional<std::int64_t> wish_tick; // another view asks for this moment of the replay

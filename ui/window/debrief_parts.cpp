@@ -52,13 +52,23 @@ std::string clock_text(std::int64_t tick) {
     return fmt::format("{}:{:02}", seconds / 60, seconds % 60);
 }
 
+const field::TruePoints& true_points_of(const DebriefParts& page) {
+    if (!page.state.points) {
+        const field::World& world = page.setting.world;
+        const field::SondeTruth& sonde = page.score.located.sonde;
+        page.state.points = field::true_points(world, field::scene_of(world, page.setting.ground, sonde), sonde);
+    }
+    return *page.state.points;
+}
+
 void work_plan(const DebriefParts& page, ImVec2 origin, ImVec2 size) {
     PlanView& view = page.state.view;
     const bool resized = view.size.x != size.x || view.size.y != size.y;
     view.origin = origin;
     view.size = size;
     if (!page.state.view_placed || resized) {
-        const PlanExtent extent = debrief_extent(page.setting, page.exercise.notebook, &page.score);
+        const PlanExtent extent =
+            debrief_extent(page.setting, page.exercise.notebook, &page.score, &true_points_of(page));
         view.fit(extent.low_m, extent.high_m);
         page.state.view_placed = true;
     }

@@ -20,6 +20,9 @@ void draw_pictures(const DebriefParts& page, ImVec2 size) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const float gap = 0.5F * page.h();
     const float left = std::floor((size.x - gap) * 0.5F);
+    if (page.state.lines_shown && !page.state.field_lines) {
+        page.state.field_lines = section_field_of(page.setting, page.exercise.notebook, page.score);
+    }
     work_plan(page, origin, {left, size.y});
     PlanContent content;
     content.brief = &page.setting.brief;
@@ -27,11 +30,12 @@ void draw_pictures(const DebriefParts& page, ImVec2 size) {
     content.trail = page.exercise.trail;
     content.truth = &page.setting;
     content.score = &page.score;
-    content.map = page.state.map_shown ? page.state.map.get() : nullptr;
+    content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
+    content.points = &true_points_of(page);
     draw_plan(list, page.theme, page.state.view, content);
     const ImVec2 right = origin + ImVec2{left + gap, 0.0F};
     draw_section(list, page.theme, right, {size.x - left - gap, size.y}, page.setting, page.exercise.notebook,
-                 page.score);
+                 page.score, page.state.lines_shown ? &*page.state.field_lines : nullptr);
     list.AddRect(origin, origin + ImVec2{left, size.y}, page.ink().hatch, 0.0F, 0, 1.0F);
     list.AddRect(right, origin + size, page.ink().hatch, 0.0F, 0, 1.0F);
     ImGui::SetCursorScreenPos(origin + ImVec2{0.0F, size.y});

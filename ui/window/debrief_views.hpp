@@ -13,6 +13,7 @@ namespace sondeyard::ui {
 
 void debrief_result(const DebriefParts& parts, ImVec2 size);
 void debrief_coach(const DebriefParts& page, ImVec2 size);
+void debrief_known(const DebriefParts& parts, ImVec2 size);
 
 // ---- The row of views ----
 
@@ -34,6 +35,10 @@ enum class Sign { good, bad, none };
 void draw_sign(ImDrawList& list, const DebriefParts& page, ImVec2 centre, Sign sign);
 
 std::string clock_text(std::int64_t tick); // minutes:seconds since the start
+
+// Plumb points, level line and peak as they really are, of the sonde that the locate is scored against: what the plan's
+// `points` want. Found once, in some milliseconds.
+const field::TruePoints& true_points_of(const DebriefParts& page);
 
 // Takes wheel and drag of the plan at this place (pixels) into state.view; fits it to what matters when it was not
 // placed yet or its size has changed. Before draw_plan.

@@ -1,6 +1,7 @@
 #include "ui/window/exercise_page.hpp"
 
 #include "ui/window/drafting.hpp"
+#include "ui/window/lesson_run.hpp"
 
 #include <fmt/format.h>
 
@@ -155,6 +156,11 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
     content.notebook = &model.notebook;
     content.seen = &model.seen;
     content.trail = model.trail;
+    content.field_allowed = ui.field_allowed;
+    if (ui.layer != MapLayer::none && ui.map) {
+        content.map = ui.map.get();
+        content.points = ui.points ? &*ui.points : nullptr;
+    }
     list.PushClipRect(area.origin, ImVec2(area.origin.x + area.size.x, area.origin.y + area.size.y), true);
     draw_plan(list, theme, ui.view, content);
     if (model.selected_mark != 0) {
@@ -187,7 +193,8 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
 
 // The folded sheets: tabs at the left edge, lettered downward; where that has no room only their keys are left.
 void folded_tabs(const Theme& theme, const Area& area, const CommandContext& context, Requests& requests) {
-    static constexpr std::array<std::string_view, 3> ids = {"sheet", "help", "settings"};
+    static constexpr std::array<std::string_view, 5> all = {"steps", "sheet", "help", "settings", "worksheet"};
+    const auto ids = std::span(all).subspan(context.in_lesson ? 0 : 1);
     const Panel panel("tabs", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const float line = 1.05F * theme.note->FontSize;
@@ -195,7 +202,7 @@ void folded_tabs(const Theme& theme, const Area& area, const CommandContext& con
     for (const std::string_view id : ids) {
         letters += static_cast<float>(find_command(id)->label.size());
     }
-    const bool lettered = letters * line + 3 * (line + 1.7F * theme.h) < area.size.y;
+    const bool lettered = letters * line + static_cast<float>(ids.size()) * (line + 1.7F * theme.h) < area.size.y;
     float y = area.origin.y + 0.4F * theme.h;
     for (const std::string_view id : ids) {
         const CommandInfo& info = *find_command(id);
@@ -225,7 +232,7 @@ void folded_tabs(const Theme& theme, const Area& area, const CommandContext& con
     }
 }
 
-void left_region(const Theme& theme, const Area& area, LeftPanel left, const ExerciseModel& model, const ExerciseUi& ui,
+void left_region(const Theme& theme, const Area& area, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                  std::string_view sound, Requests& requests) {
     const float scroll = ui.scroll;
     switch (left) {
@@ -235,8 +242,16 @@ void left_region(const Theme& theme, const Area& area, LeftPanel left, const Exe
     case LeftPanel::help:
         help_sheet(theme, area, model.context, scroll, requests);
         break;
+    case LeftPanel::lesson:
+        if (model.lesson != nullptr) {
+            lesson_panel(theme, area, *model.lesson, model.units, scroll);
+        }
+        break;
     case LeftPanel::settings:
         settings_sheet(theme, area, model.settings, model.context, sound, scroll, requests);
+        break;
+    case LeftPanel::worksheet:
+        worksheet_panel(theme, area, model, ui.worksheet, scroll, requests);
         break;
     case LeftPanel::folded:
         folded_tabs(theme, area, model.context, requests);
@@ -260,16 +275,22 @@ void rules_between(const Theme& theme, const Layout& l) {
 
 void exercise_page(const Theme& theme, const Layout& layout, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                    std::string_view sound, Requests& requests) {
-    static constexpr std::array<std::string_view, 5> header_buttons = {"pause", "help", "sheet", "settings",
-                                                                       "start_page"};
+    // In a small window only as many as have room; the lesson's own come first.
+    std::vector<std::string_view> header_buttons = {"pause", "help", "sheet", "worksheet", "settings", "start_page"};
+    if (model.context.in_lesson) {
+        header_buttons.insert(header_buttons.begin(), "steps");
+    }
+    header_buttons.resize(layout.narrow ? 2 : header_buttons.size());
+    if (model.context.field_allowed) {
+        header_buttons.insert(header_buttons.begin(), "lesson_map");
+    }
     ImDrawList& list = *ImGui::GetWindowDrawList();
     for (const Area* area : {&layout.header, &layout.left, &layout.receiver, &layout.strip}) {
         list.AddRectFilled(area->origin, ImVec2(area->origin.x + area->size.x, area->origin.y + area->size.y),
                            theme.palette.panel);
     }
     plan_region(theme, layout.plan, model, ui);
-    const auto buttons = std::span(header_buttons).subspan(0, layout.narrow ? 2 : header_buttons.size());
-    header_bar(theme, layout.header, model.brief.sheet.title, model.course_place, model.seen.tick, buttons,
+    header_bar(theme, layout.header, model.brief.sheet.title, model.course_place, model.seen.tick, header_buttons,
                model.context, requests);
     left_region(theme, layout.left, left, model, ui, sound, requests);
     receiver_panel(theme, layout.receiver, model, requests);

@@ -1,5 +1,6 @@
-// The true signal over a yard, worked out beside the window: coarse first, then finer, in bands of rows from the south,
-// so that there is something to see at once and no frame waits for it. Truth: for the debrief alone.
+// The true field over a yard, signal and dip with their contour lines, worked out beside the window by two threads: coarse
+// first, then finer, in bands of rows from the south, so that there is something to see at once and no frame waits for
+// it. Truth: for the debrief, and for a lesson that allows it.
 #pragma once
 
 #include "field/exercise.hpp"
@@ -27,27 +28,52 @@ struct FieldMapTask {
     double antenna_m = 0.05; // over the ground
 };
 FieldMapTask field_map_task(const field::Setting& setting); // the sonde as it lay when the fault was on the screen
+FieldMapTask field_map_task(const field::Setting& setting, const field::SondeTruth& sonde);
 double map_height_m(const FieldMapTask& task, const glm::dvec2& place_m); // z of the antenna there
+
+// Contour lines of a map: of the signal at whole multiples of signal_line_db, in dBpT; of the dip at dip_lines_deg. Where the
+// dip is 0 is the level line, which field/true_points.hpp has more exactly.
+struct FieldMapLines {
+    std::vector<sim::Isoline> signal;
+    std::vector<sim::Isoline> dip;
+};
+inline constexpr double signal_line_db = 6.0;
+inline constexpr std::array<double, 6> dip_lines_deg = {15.0, 30.0, 45.0, 60.0, 75.0, 85.0};
+
+// One map whole, `cells` square cells on the yard's longer side. Cell (column, row) has its middle at the grid's place
+// (column, row); the last ones may reach beyond the yard. dbpt is -infinity where there is no field at all.
+struct FieldMapSheet {
+    sim::MapGrid grid;
+    std::vector<float> dbpt;    // of all that the receiver hears
+    std::vector<float> dip_deg; // of the sonde's own field, 0 level to 90 plumb
+    FieldMapLines lines;
+};
+// By two threads where the machine has them. `rows_ready` is called in between by the calling thread, with rows that are
+// done from the south; when it says no, the rest is given up and the sheet stays unfinished, without lines.
+FieldMapSheet field_map_sheet(const FieldMapTask& task, int cells,
+                              const std::function<bool(const FieldMapSheet&, int)>& rows_ready = {});
+FieldMapLines field_map_lines(const FieldMapSheet& sheet); // its two parts side by side in time as well
 
 // Square cells on the longer side of the yard, pass after pass.
 inline constexpr std::array<int, 3> field_map_passes = {64, 256, 1024};
 
-// Whole rows of a pass. Cell (column, row) has its middle at (column + 0.5, row + 0.5) cells from the south-west corner;
-// the last ones may reach beyond the yard.
+// Whole rows of a pass, as a sheet has them. The last band of a pass brings its lines.
 struct FieldMapBand {
     int pass = 0;
     int columns = 0;
     int rows = 0; // of the whole pass
     double cell_m = 0.0;
     int first_row = 0;
-    std::vector<float> dbpt; // row after row from west to east; -infinity where there is no field at all
+    std::vector<float> dbpt; // row after row from west to east
+    std::vector<float> dip_deg;
+    FieldMapLines lines;
 };
 
 class FieldMap {
 public:
     // `wake` is called from the map's own thread, now and then and at the end, when there is something to take.
     FieldMap(FieldMapTask task, std::function<void()> wake);
-    // Waits for the band that is being worked on, some milliseconds, and gives up the rest.
+    // Waits for the band or the lines that are being worked on, some tens of milliseconds at most, and gives up the rest.
     ~FieldMap() = default;
     FieldMap(const FieldMap&) = delete;
     FieldMap& operator=(const FieldMap&) = delete;
@@ -73,6 +99,10 @@ private:
 // color vision deficiency to enable accurate interpretation of scientific data, PLoS ONE 13(7) e0199239, 2018; public
 // domain).
 ImU32 cividis(double share);
+
+// Colours of rising dip, 0 level to 1 plumb: viridis (S. van der Walt and N. Smith, 2015, matplotlib's map; public domain,
+// CC0), which rises evenly in lightness too, and whose hues keep it apart from the signal's map.
+ImU32 viridis(double share);
 
 // From colour to colour of a whole map: whole tens of dBpT.
 struct FieldMapRange {

@@ -3,6 +3,7 @@
 // person in the yard could not know.
 #pragma once
 
+#include "field/lengths.hpp"
 #include "ui/window/commands.hpp"
 #include "ui/window/settings.hpp"
 
@@ -43,6 +44,8 @@ private:
     bool figure_set_ = false;
 };
 
+struct LessonRun;
+
 // Everything the panels of the exercise page may look at.
 struct ExerciseModel {
     const field::Brief& brief;
@@ -54,6 +57,8 @@ struct ExerciseModel {
     const SignalHistory& history;
     const CommandContext& context;
     const Settings& settings;
+    const LessonRun* lesson = nullptr; // being taken, or none
+    field::Units units = field::Units::metric;
     std::string_view course_place; // "3 of 8", or empty
     std::string_view next_sentence;
     std::string_view next_command;        // id, may be empty
@@ -73,7 +78,7 @@ struct DigForm { // what the form of calls and dig box keeps while numbers are b
     float length_m = 0, width_m = 0, depth_m = 0, turn_deg = 0, depth_call_m = 0, raised_deg = 0, tilt_deg = 0;
 };
 
-enum class LeftPanel { folded, sheet, help, settings };
+enum class LeftPanel { folded, sheet, help, settings, worksheet, lesson };
 
 // ---- Helpers of all panels ----
 

@@ -407,7 +407,8 @@ float mark_radius_px(const PlanView& view, float h) {
 
 bool located_apart(const field::LocatedSonde& located) { return std::abs(located.cable.sonde_m) > 0.02; }
 
-PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& notebook, const field::Score* score) {
+PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& notebook, const field::Score* score,
+                          const field::TruePoints* points) {
     const glm::dvec2 sonde = field::plan(truth.world.sonde.position_m);
     const glm::dvec2 target = field::plan(field::dig_target(truth.world).centre_m);
     PlanExtent extent{glm::min(sonde, target), glm::max(sonde, target)};
@@ -431,6 +432,11 @@ PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& no
     for (const field::Mark& mark : notebook.marks) {
         if (glm::length(mark.place_m - sonde) <= near) {
             include(mark.place_m);
+        }
+    }
+    for (std::size_t k = 0; points != nullptr && k < points->plumb.size(); ++k) {
+        if (glm::length(points->plumb[k].place_m - sonde) <= near) {
+            include(points->plumb[k].place_m);
         }
     }
     const glm::dvec2 room = glm::max(glm::dvec2{0.4}, 0.5 * (glm::dvec2{3.0} - (extent.high_m - extent.low_m)));
@@ -492,10 +498,13 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     const std::vector<const field::Area*> areas = by_layer(brief.areas);
     draw_ground(sheet, brief, areas);
     keep_free(sheet, content);
-    const MapPicture* map = content.truth != nullptr ? content.map : nullptr;
+    const bool field_shown = content.truth != nullptr || content.field_allowed;
+    const MapPicture* map = field_shown ? content.map : nullptr;
+    const field::TruePoints* points = field_shown ? content.points : nullptr;
     if (map != nullptr) {
         draw_field_map(sheet, *map);
-        keep_map_legend_free(sheet);
+        draw_map_lines(sheet, *map);
+        keep_map_legend_free(sheet, *map);
     }
     if (content.truth != nullptr) {
         draw_true_lines(sheet, content.truth->world);
@@ -505,6 +514,10 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     }
     if (content.truth != nullptr) {
         draw_true_run(sheet, content.truth->world);
+    }
+    if (points != nullptr) {
+        draw_level_lines(sheet, *points);
+        keep_true_points_free(sheet, *points);
     }
     draw_truck(sheet, brief.start_m, brief.start_facing_deg); // before the dig box, whose figures it must not cover
     if (brief.sheet.cleanout_m) {
@@ -521,6 +534,9 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
         draw_target(sheet, content.truth->world);
         draw_other_sondes(sheet, content.truth->world);
         name_true_sonde(sheet, content.truth->world, content.score);
+    }
+    if (points != nullptr) {
+        name_true_points(sheet, *points);
     }
     if (content.notebook != nullptr) {
         name_marks(sheet, *content.notebook);
@@ -540,6 +556,9 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     if (content.truth != nullptr) {
         name_true_lines(sheet, content.truth->world);
     }
+    if (map != nullptr) {
+        name_map_lines(sheet, *map);
+    }
     name_relief(sheet, brief);
     draw_grid_figures(sheet, brief.width_m, brief.length_m);
     draw_north_arrow(sheet);
@@ -549,6 +568,9 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     }
     if (content.seen != nullptr) {
         draw_operator(sheet, *content.seen);
+    }
+    if (points != nullptr) {
+        draw_true_points(sheet, *points);
     }
     if (content.notebook != nullptr) {
         draw_marks(sheet, *content.notebook);

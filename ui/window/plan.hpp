@@ -3,10 +3,14 @@
 #pragma once
 
 #include "field/debrief.hpp"
+#include "field/true_points.hpp"
+#include "sim/field_lines.hpp"
 #include "ui/window/theme.hpp"
 
+#include <optional>
 #include <span>
 #include <string>
+#include <vector>
 
 namespace sondeyard::ui {
 
@@ -30,9 +34,11 @@ struct PlanContent {
     const field::Notebook* notebook = nullptr; // marks, readings, dig box
     const field::Observation* seen = nullptr;  // operator and receiver; nullptr in the debrief
     std::span<const field::TrailPoint> trail{};
-    const field::Setting* truth = nullptr; // debrief only: run, sonde, lines, target
-    const field::Score* score = nullptr;   // debrief only: error drawn as a dimension line
-    const MapPicture* map = nullptr;       // debrief only: drawn when there is the truth as well
+    const field::Setting* truth = nullptr;     // debrief only: run, sonde, lines, target
+    const field::Score* score = nullptr;       // debrief only: error drawn as a dimension line
+    const MapPicture* map = nullptr;           // drawn when there is the truth as well, or field_allowed
+    const field::TruePoints* points = nullptr; // the same: real plumb points, level line, peak
+    bool field_allowed = false; // a lesson that shows the field: map and points without the rest of the truth
 };
 
 // The scale bar: the longest of 1, 2, 5, 10, 20, 50 cm or m that is not longer than `longest_px`. px = metres *
@@ -60,7 +66,7 @@ struct PlanExtent {
     glm::dvec2 high_m{0.0};
 };
 PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& notebook,
-                          const field::Score* score = nullptr);
+                          const field::Score* score = nullptr, const field::TruePoints* points = nullptr);
 
 // The cable had been moved when the locate was marked: there are two places of the sonde to draw.
 bool located_apart(const field::LocatedSonde& located);
@@ -72,10 +78,22 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
 // A small plan for a row of the start page: outlines only.
 void draw_thumbnail(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 size, const field::Brief& brief);
 
+// The true field in the section: its lines in the upright plane through the sonde along the pipe (straight on past a bend), and
+// the receiver as it stood. Worked out once, in some milliseconds; drawn each frame.
+struct SectionField {
+    std::vector<sim::FieldLine> lines;    // places: along the section from its middle, height
+    double most_out_deg = 0.0;            // how far the field leaves the plane at most, of the lines near the sonde
+    std::optional<glm::dvec2> receiver_m; // in plan: at the locate, else at the last depth reading
+    bool at_locate = false;
+    double tip_to_antenna_m = 0.05;
+    double antenna_spacing_m = 0.0; // 0: one coil
+};
+SectionField section_field_of(const field::Setting& truth, const field::Notebook& notebook, const field::Score& score);
+
 // Vertical section along the pipe through the sonde, on paper: ground, pipe, sonde with its tilt, dig box, called depth as a
-// dimension.
+// dimension; with `field` its lines and the receiver's antennas at true scale.
 void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 size, const field::Setting& truth,
-                  const field::Notebook& notebook, const field::Score& score);
+                  const field::Notebook& notebook, const field::Score& score, const SectionField* field = nullptr);
 
 // The symbols of the marks, shared with the strip and the help sheet.
 void draw_mark_symbol(ImDrawList& list, const Theme& theme, ImVec2 at, float radius, field::MarkKind kind,

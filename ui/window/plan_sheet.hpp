@@ -1,6 +1,6 @@
 // Inside of the plan: what its parts share. plan.cpp draws marks, operator and furniture of the sheet and sets the
-// order; plan_ground.cpp, plan_services.cpp and plan_relief.cpp what anyone in the yard sees; plan_truth.cpp and
-// map_picture.cpp what is only shown in the debrief.
+// order; plan_ground.cpp, plan_services.cpp and plan_relief.cpp what anyone in the yard sees; plan_truth.cpp, plan_points.cpp,
+// map_picture.cpp and map_lines.cpp what is only shown in the debrief (the last three also in a lesson that shows the field).
 #pragma once
 
 #include "ui/window/drafting.hpp"
@@ -67,9 +67,20 @@ void draw_other_sondes(Sheet& sheet, const field::World& world); // other crews'
 void draw_target(Sheet& sheet, const field::World& world);
 void draw_error(Sheet& sheet, const field::Notebook& notebook, const field::Score& score);
 
+// plan_points.cpp: the same, or in a lesson that shows the field
+std::vector<ImVec2> thinned(const Sheet& sheet, std::span<const glm::dvec2> yard_m, float least_px); // on the screen
+void draw_level_lines(Sheet& sheet, const field::TruePoints& points);
+void draw_true_points(Sheet& sheet, const field::TruePoints& points);
+void keep_true_points_free(Sheet& sheet, const field::TruePoints& points);
+void name_true_points(Sheet& sheet, const field::TruePoints& points);
+
+// map_lines.cpp: the same
+void draw_map_lines(Sheet& sheet, const MapPicture& map);
+void name_map_lines(Sheet& sheet, const MapPicture& map);
+
 // map_picture.cpp: the same
 void draw_field_map(Sheet& sheet, const MapPicture& map);
-void keep_map_legend_free(Sheet& sheet);
+void keep_map_legend_free(Sheet& sheet, const MapPicture& map);
 void draw_map_legend(Sheet& sheet, const MapPicture& map);
 
 } // namespace sondeyard::ui

@@ -13,15 +13,6 @@ namespace sondeyard::ui {
 
 namespace {
 
-std::vector<glm::dvec2> plan_of(const std::vector<glm::dvec3>& points) {
-    std::vector<glm::dvec2> flat;
-    flat.reserve(points.size());
-    for (const glm::dvec3& p : points) {
-        flat.push_back(field::plan(p));
-    }
-    return flat;
-}
-
 // Of a line that matters to the fields round it: ", bonded, carries mains".
 std::string what_it_carries(const field::BuriedLine& line) {
     std::string words;
@@ -67,7 +58,7 @@ bool fault_is_apart(const field::World& world) {
 
 void draw_true_lines(Sheet& sheet, const field::World& world) {
     for (const field::BuriedLine& line : world.yard.lines) {
-        const std::vector<ImVec2> points = screen_of(sheet.view, plan_of(line.points_m));
+        const std::vector<ImVec2> points = screen_of(sheet.view, field::plan(line.points_m));
         if (points.size() < 2) {
             continue;
         }
@@ -88,7 +79,7 @@ void draw_true_run(Sheet& sheet, const field::World& world) {
         return;
     }
     const field::Run& run = *world.run;
-    const std::vector<ImVec2> points = screen_of(sheet.view, plan_of(run.centreline_m));
+    const std::vector<ImVec2> points = screen_of(sheet.view, field::plan(run.centreline_m));
     const float outside = std::max(5.0F, sheet.px(run.inside_diameter_m + 2.0 * run.wall_m));
     open_line(sheet.list, points, sheet.ink().sewer, outside);
     open_line(sheet.list, points, mix(sheet.ink().paper, sheet.ink().sewer, 0.12F), outside - 2.0F);

@@ -1,6 +1,5 @@
 #include "sim/units.hpp"
-#include "ui/window/drafting.hpp"
-#include "ui/window/plan.hpp"
+#include "ui/window/section_sheet.hpp"
 
 #include <fmt/format.h>
 #include <glm/geometric.hpp>
@@ -13,206 +12,6 @@
 namespace sondeyard::ui {
 
 namespace {
-
-// The section is unfolded along the run: s is the length in plan from the sonde, downstream positive, so that falls
-// come out true round bends; t is height from the datum, the surface over the sonde in a drawn yard. Without a run the plane stands along the sonde's own axis.
-struct ProfilePoint {
-    double s = 0.0;
-    double t = 0.0;
-};
-
-struct Profile {
-    std::vector<ProfilePoint> pipe;  // centre line; empty when there is no run
-    std::vector<glm::dvec2> track_m; // where its points are in plan
-    const field::Terrain* terrain = nullptr;
-    glm::dvec2 origin_m{0.0};   // sonde, in plan
-    glm::dvec2 ahead{0.0, 1.0}; // the way s grows, at the sonde
-    double outside_m = 0.0;
-    double inside_m = 0.0;
-
-    double s_of(const glm::dvec2& yard_m) const { return glm::dot(yard_m - origin_m, ahead); }
-    // Along the run, and straight on beyond its ends.
-    glm::dvec2 place_at(double s) const {
-        for (std::size_t i = 1; i < pipe.size(); ++i) {
-            const double piece = pipe[i].s - pipe[i - 1].s;
-            if (piece > 1e-9 && (s <= pipe[i].s || i + 1 == pipe.size()) && s >= pipe[0].s) {
-                return track_m[i - 1] + (track_m[i] - track_m[i - 1]) * ((s - pipe[i - 1].s) / piece);
-            }
-        }
-        return origin_m + s * ahead;
-    }
-    bool flat() const { return field::is_flat(*terrain); }
-    double ground_t(double s) const { return flat() ? 0.0 : field::height_m(*terrain, place_at(s)); }
-    double ground_t(const glm::dvec2& yard_m) const { return field::height_m(*terrain, yard_m); }
-    double aside_of(const glm::dvec2& yard_m) const { // to the right of ahead
-        return glm::dot(yard_m - origin_m, glm::dvec2{ahead.y, -ahead.x});
-    }
-};
-
-// The plan direction of the run near a length; a vertical drop borrows it from the pipe after it, or before.
-glm::dvec2 plan_direction(const field::Run& run, double along_m) {
-    const double whole = field::length_m(run);
-    for (const double step : {0.0, 0.3, 0.8, -0.3, -0.8, 2.0, -2.0, 5.0, -5.0}) {
-        const glm::dvec3 d = field::at_length(run, std::clamp(along_m + step, 0.0, whole)).direction;
-        const glm::dvec2 flat{d.x, d.y};
-        if (glm::length(flat) > 0.2) {
-            return glm::normalize(flat);
-        }
-    }
-    return {0.0, 1.0};
-}
-
-Profile profile_of(const field::World& world) {
-    Profile profile;
-    profile.terrain = &world.yard.terrain;
-    profile.origin_m = field::plan(world.sonde.position_m);
-    profile.outside_m = world.sheet.inside_diameter_m + 2.0 * world.sheet.wall_m;
-    profile.inside_m = world.sheet.inside_diameter_m;
-    profile.ahead = field::direction_of(world.sonde.heading_deg);
-    if (!world.run || world.run->centreline_m.size() < 2) {
-        return profile;
-    }
-    const field::Run& run = *world.run;
-    profile.outside_m = run.inside_diameter_m + 2.0 * run.wall_m;
-    profile.inside_m = run.inside_diameter_m;
-    const double along = field::project(run, world.sonde.position_m).along_m;
-    profile.ahead = plan_direction(run, along);
-    double flat = 0.0;
-    double walked = 0.0;
-    double flat_at_sonde = 0.0;
-    profile.pipe.push_back({0.0, run.centreline_m.front().z});
-    profile.track_m = field::plan(run.centreline_m);
-    for (std::size_t i = 0; i + 1 < run.centreline_m.size(); ++i) {
-        const glm::dvec3 piece = run.centreline_m[i + 1] - run.centreline_m[i];
-        const double whole = glm::length(piece);
-        const double flat_piece = glm::length(glm::dvec2{piece.x, piece.y});
-        if (along >= walked && whole > 0.0) {
-            flat_at_sonde = flat + flat_piece * std::min(1.0, (along - walked) / whole);
-        }
-        walked += whole;
-        flat += flat_piece;
-        profile.pipe.push_back({flat, run.centreline_m[i + 1].z});
-    }
-    for (ProfilePoint& p : profile.pipe) {
-        p.s -= flat_at_sonde;
-    }
-    return profile;
-}
-
-struct SectionSheet {
-    ImDrawList& list;
-    const Theme& theme;
-    Box box;
-    Box drawing; // inside the margins for the heights and the labels
-    double px_per_m = 100.0;
-    double s_left = 0.0; // at the drawing's left edge
-    double t_top = 0.0;  // at the drawing's upper edge
-    double ground_high_t = 0.0;
-
-    const Palette& ink() const { return theme.palette; }
-    float px(double metres) const { return static_cast<float>(metres * px_per_m); }
-    ImVec2 at(double s, double t) const {
-        return {static_cast<float>(drawing.low.x + (s - s_left) * px_per_m),
-                static_cast<float>(drawing.low.y + (t_top - t) * px_per_m)};
-    }
-    double right_s() const { return s_left + (drawing.high.x - drawing.low.x) / px_per_m; }
-    double low_t() const { return t_top - (drawing.high.y - drawing.low.y) / px_per_m; }
-};
-
-// What lies so far off that drawing it would shrink the pipe to a thread is left outside, with an arrow in its place.
-constexpr double farthest_shown_m = 4.0;
-
-struct Facts {            // what the section shows beside ground and pipe
-    double sonde_s = 0.0; // of the sonde that counts; the section's middle is the stop
-    double sonde_t = 0.0;
-    double sonde_top_t = 0.0;      // of the surface over it
-    std::optional<double> other_s; // of the other one, when the cable had been moved
-    field::DigTarget target;
-    double target_s = 0.0;
-    double surface_t = 0.0; // where depths of pipe and dig count from: over the box's middle, or the fault
-    std::optional<double> locate_s;
-    double locate_t = 0.0; // of the surface there
-    std::optional<double> call_m;
-    double dig_low_s = 0.0;
-    double dig_high_s = 0.0;
-    double dig_depth_m = 0.0;
-    bool dig = false;
-    double dig_aside_m = 0.0; // how far the hole stays clear of this plane, 0 when the plane cuts it
-};
-
-Facts facts_of(const field::World& world, const field::Notebook& notebook, const field::LocatedSonde& located,
-               const Profile& profile) {
-    Facts facts;
-    facts.sonde_s = profile.s_of(field::plan(located.sonde.position_m));
-    facts.sonde_t = located.sonde.position_m.z;
-    if (located_apart(located)) {
-        facts.other_s = profile.s_of(field::plan((located.at_stop ? located.then : world.sonde).position_m));
-    }
-    facts.target = field::dig_target(world);
-    facts.target_s = profile.s_of(field::plan(facts.target.centre_m));
-    facts.surface_t = profile.ground_t(notebook.dig ? notebook.dig->centre_m : field::plan(facts.target.centre_m));
-    const double higher_m = facts.surface_t - profile.ground_t(field::plan(facts.target.centre_m));
-    facts.target.pipe_top_depth_m += higher_m;
-    facts.target.springline_depth_m += higher_m;
-    facts.sonde_top_t = profile.ground_t(field::plan(located.sonde.position_m));
-    if (const field::Mark* locate = field::find_last(notebook, field::MarkKind::locate)) {
-        facts.locate_s = profile.s_of(locate->place_m);
-        facts.locate_t = profile.ground_t(locate->place_m);
-    }
-    facts.call_m = notebook.depth_call_m;
-    if (notebook.dig) {
-        facts.dig = true;
-        facts.dig_depth_m = notebook.dig->depth_m;
-        facts.dig_low_s = 1e9;
-        facts.dig_high_s = -1e9;
-        double least_aside = 1e9;
-        double most_aside = -1e9;
-        for (const glm::dvec2& p : field::rectangle(notebook.dig->centre_m, notebook.dig->heading_deg,
-                                                    notebook.dig->length_m, notebook.dig->width_m)) {
-            facts.dig_low_s = std::min(facts.dig_low_s, profile.s_of(p));
-            facts.dig_high_s = std::max(facts.dig_high_s, profile.s_of(p));
-            least_aside = std::min(least_aside, profile.aside_of(p));
-            most_aside = std::max(most_aside, profile.aside_of(p));
-        }
-        facts.dig_aside_m = std::max({0.0, least_aside, -most_aside});
-    }
-    return facts;
-}
-
-void choose_scale(SectionSheet& sheet, const Profile& profile, const Facts& facts) {
-    double low_s = std::min(-0.9, facts.target_s - 0.4);
-    double high_s = std::max(0.9, facts.target_s + 0.4);
-    const auto include = [&](double s, double margin) {
-        if (std::abs(s) <= farthest_shown_m) {
-            low_s = std::min(low_s, s - margin);
-            high_s = std::max(high_s, s + margin);
-        }
-    };
-    if (facts.locate_s) {
-        include(*facts.locate_s, 0.5);
-    }
-    include(facts.sonde_s, 0.4);
-    if (facts.other_s) {
-        include(*facts.other_s, 0.4);
-    }
-    if (facts.dig) {
-        include(facts.dig_low_s, 0.3);
-        include(facts.dig_high_s, 0.3);
-    }
-    const double deepest = std::max({-facts.sonde_t, facts.target.springline_depth_m - facts.surface_t,
-                                     facts.dig_depth_m - facts.surface_t, facts.call_m.value_or(0.0) - facts.locate_t});
-    for (int k = 0; k <= 40 && !profile.flat(); ++k) {
-        sheet.ground_high_t = std::max(sheet.ground_high_t, profile.ground_t(low_s + (high_s - low_s) * k / 40.0));
-    }
-    sheet.ground_high_t = std::min(sheet.ground_high_t, 4.0);
-    const double high_t = sheet.ground_high_t + 0.30;
-    const double low_t = -std::min(deepest, 8.0) - 0.35;
-    const double width = sheet.drawing.high.x - sheet.drawing.low.x;
-    const double height = sheet.drawing.high.y - sheet.drawing.low.y;
-    sheet.px_per_m = std::min({width / (high_s - low_s), height / (high_t - low_t), 320.0});
-    sheet.s_left = 0.5 * (low_s + high_s) - 0.5 * width / sheet.px_per_m;
-    sheet.t_top = high_t;
-}
 
 void draw_heights(SectionSheet& sheet, LabelBoard& labels) {
     const double step =
@@ -549,7 +348,7 @@ void draw_captions(SectionSheet& sheet, const Profile& profile, const Facts& fac
 } // namespace
 
 void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 size, const field::Setting& truth,
-                  const field::Notebook& notebook, const field::Score& score) {
+                  const field::Notebook& notebook, const field::Score& score, const SectionField* field) {
     if (size.x < 4.0F * theme.h || size.y < 4.0F * theme.h) {
         return;
     }
@@ -561,7 +360,7 @@ void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 si
     const float note_width = text_size(theme.note, "dig bottom 0.00").x + 1.6F * h;
     const float height_width = text_size(theme.note, "-0.00").x + 0.9F * h;
     sheet.drawing = {origin + ImVec2{height_width, 1.4F * h}, origin + size - ImVec2{note_width, 0.4F * h}};
-    choose_scale(sheet, profile, facts);
+    choose_scale(sheet, profile, facts, field != nullptr);
     list.PushClipRect(origin, origin + size, true);
     list.PushClipRect(sheet.drawing.low, sheet.drawing.high, true);
     draw_ground_line(sheet, profile);
@@ -569,10 +368,16 @@ void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 si
     LabelBoard labels(grown(sheet.box, -2.0F));
     draw_heights(sheet, labels);
     list.PushClipRect(sheet.drawing.low, sheet.drawing.high, true);
+    if (field != nullptr) {
+        draw_field_lines(sheet, *field, labels);
+    }
     draw_dig(sheet, profile, facts);
     draw_pipe(sheet, profile);
     draw_earth_strokes(sheet, profile);
     list.PopClipRect();
+    if (field != nullptr) {
+        draw_receiver(sheet, profile, *field, labels);
+    }
     draw_margin_notes(sheet, facts, labels);
     draw_captions(sheet, profile, facts, labels);
     name_dig_aside(sheet, facts, labels);

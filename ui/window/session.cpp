@@ -47,9 +47,13 @@ CommandContext context_of(const Session& s) {
     c.mark_selected =
         std::ranges::any_of(s.state.notebook.marks, [&](const field::Mark& m) { return m.id == s.ui.selected_mark; });
     c.form_open = s.ui.form.open;
+    c.has_tilt_calls = !s.ui.worksheet.calls.empty();
+    c.field_allowed = s.ui.field_allowed;
     c.paused = s.clock.paused();
     const field::Lesson& lesson = s.setting.world.lesson;
     c.view = s.debrief_ui.shown;
+    c.in_lesson = s.lesson != nullptr;
+    c.lesson_passed = s.lesson && s.lesson->passed;
     const CoachState& coach = s.debrief_ui.coach;
     c.coach_asks = coach.asks();
     c.has_findings = !coach.findings.empty();
@@ -68,6 +72,9 @@ void step_once(Session& s, const Input& input, const CommandContext& context) {
     }
     s.seen = field::step(s.setting, s.state, action);
     field::record_tick(s.record, action, s.seen, s.state);
+    if (s.lesson) {
+        follow(*s.lesson, s.setting, s.state, s.seen);
+    }
     if (s.log) {
         s.log->record(action, s.seen, s.state);
     }

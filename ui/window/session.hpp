@@ -9,6 +9,7 @@
 #include "ui/window/clock.hpp"
 #include "ui/window/debrief_page.hpp"
 #include "ui/window/exercise_page.hpp"
+#include "ui/window/lesson_run.hpp"
 
 #include <deque>
 #include <memory>
@@ -42,6 +43,7 @@ struct Session {
     std::optional<field::Score> score;
     std::optional<field::Debrief> debrief;
     DebriefState debrief_ui;
+    std::unique_ptr<LessonRun> lesson; // the lesson that this is part of, or none
 };
 
 // The exercise page's context; the course's part (has_next) is the caller's.

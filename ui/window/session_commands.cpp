@@ -140,6 +140,17 @@ void edit_form(Session& s) {
     s.ui.form.focus_first = s.ui.form.open;
 }
 
+void worksheet_take(Session& s) {
+    for (const field::Command& call : take_as_calls(s.ui.worksheet)) {
+        ask(s, call);
+    }
+    s.ui.form.open = true; // where the calls can be seen
+}
+
+void worksheet_fill(Session& s) { fill_from_notebook(s.ui.worksheet); }
+
+void worksheet_stronger(Session& s) { next_stronger(s.ui.worksheet); }
+
 void truck_check(Session& s) { ask(s, field::TruckCheck{}); }
 
 void read_ticket(Session& s) { ask(s, field::ReadTicket{}); }
@@ -261,6 +272,9 @@ constexpr auto entries = std::to_array<Entry>({
     {"edit_form", edit_form},
     {"dig_to_pipe", dig_to_pipe},
     {"take_back_dig", take_back_dig},
+    {"worksheet_take", worksheet_take},
+    {"worksheet_fill", worksheet_fill},
+    {"worksheet_stronger", worksheet_stronger},
     {"truck_check", truck_check},
     {"read_ticket", read_ticket},
     {"pull_back", ask_cable<-1>},

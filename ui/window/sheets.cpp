@@ -1,5 +1,5 @@
 // The sheets at the left: job sheet, help, settings.
-#include "ui/window/panels.hpp"
+#include "ui/window/worksheet.hpp"
 
 #include <fmt/format.h>
 
@@ -228,6 +228,7 @@ void help_sheet(const Theme& theme, const Area& area, const CommandContext& cont
     }
     gap(theme, 0.5F);
     help_words(theme);
+    help_tilt_fix(theme);
     help_limits(theme);
     command_button(theme, context, "help", requests, "Fold help");
     gap(theme, 0.5F);

@@ -24,6 +24,7 @@ void print_trace(App& app) {
 AppOptions app_options(const WindowOptions& options) {
     AppOptions a;
     a.scenario = options.scenario;
+    a.lesson = options.lesson;
     a.seed = options.seed;
     a.log = options.log;
     a.scale = options.scale;
