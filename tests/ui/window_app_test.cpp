@@ -338,12 +338,13 @@ TEST_CASE("Every key of the help sheet can be pressed on every page, at every si
 
 TEST_CASE("Every command that is not held is carried out somewhere") {
     const Folder home;
-    static constexpr std::array<std::string_view, 6> of_lessons = {"steps",        "next_lesson",    "lesson_test",
-                                                                   "lesson_again", "lesson_debrief", "show_exercises"};
+    // In window_lessons_test.cpp and window_worksheet_test.cpp: they need more than is brought about here.
+    static constexpr std::array<std::string_view, 7> elsewhere = {
+        "steps", "next_lesson", "lesson_test", "lesson_again", "lesson_debrief", "show_exercises", "worksheet_take"};
     for (const CommandInfo& info : command_table()) {
         const auto views = debrief_views();
         const auto view = std::ranges::find(views, info.id, &DebriefViewInfo::command);
-        if (info.held || std::ranges::find(of_lessons, info.id) != of_lessons.end() || // window_lessons_test.cpp
+        if (info.held || std::ranges::find(elsewhere, info.id) != elsewhere.end() ||
             (view != views.end() && !is_there(view->view))) {
             continue;
         }

@@ -449,20 +449,22 @@ void print_findings(const std::vector<field::Finding>& findings) {
     }
 }
 
-// The score, and what could be known, as one document.
+// None of work that was not finished.
+std::vector<field::Finding> findings_of(const field::Setting& setting, const field::ExerciseState& state,
+                                        const field::Score& s) {
+    return state.finished_tick ? field::coach(setting, state, s) : std::vector<field::Finding>{};
+}
+
+// The score, what could be known and what was found, as one document.
 Json score_document(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s) {
     Json document = Json::parse(field::score_json(s));
     document["known"] = Json::parse(field::known_json(field::what_could_be_known(setting, state, s)));
+    document["findings"] = field::findings_json(findings_of(setting, state, s));
     return document;
 }
 
 Json lesson_json(const field::Lesson& lesson) {
     return {{"different", lesson.different}, {"tell", lesson.tell}, {"act", lesson.act}};
-}
-
-Json known_of(const Replayed& r) {
-    const field::Score s = field::score(r.setting, r.result.state);
-    return Json::parse(field::known_json(field::what_could_be_known(r.setting, r.result.state, s)));
 }
 
 void print_doubts(const std::vector<std::string>& all) {
@@ -471,21 +473,15 @@ void print_doubts(const std::vector<std::string>& all) {
     }
 }
 
-// Of a finished exercise: of another nobody knows yet what was going to be done.
-std::vector<field::Finding> findings_of(const Replayed& r) {
-    if (!r.result.state.finished_tick) {
-        return {};
-    }
-    return field::coach(r.setting, r.result.state, field::score(r.setting, r.result.state));
-}
-
 } // namespace
 
 int replay(const LogOptions& options) {
     const Replayed r = replayed(options.log);
     const std::vector<std::string> why = doubts(r);
     const double seconds = static_cast<double>(r.result.ticks) * field::tick_s;
-    const std::vector<field::Finding> findings = findings_of(r);
+    const field::Score scored = field::score(r.setting, r.result.state);
+    const std::vector<field::Finding> findings = findings_of(r.setting, r.result.state, scored);
+    const field::WhatCouldBeKnown known = field::what_could_be_known(r.setting, r.result.state, scored);
     if (options.json) {
         print_json(
             {{"log", options.log.string()},
@@ -498,7 +494,7 @@ int replay(const LogOptions& options) {
              {"first_difference_tick", r.result.first_difference ? Json(r.result.first_difference->tick) : Json()},
              {"faults", why},
              {"findings", field::findings_json(findings)},
-             {"known", known_of(r)},
+             {"known", Json::parse(field::known_json(known))},
              {"digest", fmt::format("{:016x}", r.result.state.digest)}});
     } else {
         fmt::print("{}: {}, seed {}\n{:.1f} s of work ({} ticks), {}\n", options.log.string(),
@@ -507,9 +503,7 @@ int replay(const LogOptions& options) {
         fmt::print("{} checkpoints compared, {}\n", r.result.checkpoints,
                    r.result.first_difference ? "and the replay differs" : "all agree");
         print_findings(findings);
-        const field::Score s = field::score(r.setting, r.result.state);
-        for (const std::string& sentence :
-             field::known_sentences(field::what_could_be_known(r.setting, r.result.state, s))) {
+        for (const std::string& sentence : field::known_sentences(known)) {
             print_row(2, "-", sentence);
         }
         print_doubts(why);
@@ -523,7 +517,6 @@ int score(const LogOptions& options) {
     const field::Score s = field::score(r.setting, r.result.state);
     if (options.json) {
         Json document = score_document(r.setting, r.result.state, s);
-        document["findings"] = field::findings_json(findings_of(r));
         document["log"] = options.log.string();
         document["lesson"] = lesson_json(r.setting.world.lesson);
         document["log_sound"] = why.empty();
@@ -531,7 +524,7 @@ int score(const LogOptions& options) {
         print_json(document);
     } else {
         print_score(r.setting, r.result.state, s);
-        print_findings(findings_of(r));
+        print_findings(findings_of(r.setting, r.result.state, s));
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;
