@@ -75,7 +75,7 @@ struct ContextCloser {
 
 } // namespace
 
-ToneStream::ToneStream() : block_(kBlockSamples), tone_(kSampleRateHz), hum_(kSampleRateHz) {
+ToneStream::ToneStream() : block_(kBlockSamples), tone_(tone_voice(kSampleRateHz)), hum_(hum_voice(kSampleRateHz)) {
     if (alIsExtensionPresent("AL_EXT_FLOAT32") != AL_TRUE) {
         throw std::runtime_error("the sound library takes no samples as 32-bit floats");
     }

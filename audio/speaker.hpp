@@ -48,8 +48,8 @@ private:
     unsigned source_ = 0;
     std::array<unsigned, kBlockCount> buffers_{};
     std::vector<float> block_;
-    ToneSynth tone_;
-    HumSynth hum_;
+    Voice tone_;
+    Voice hum_;
     bool started_ = false;
     std::size_t silent_blocks_ = 0; // blocks queued in a row with nothing in them
     std::uint64_t underruns_ = 0;

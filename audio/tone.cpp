@@ -67,14 +67,30 @@ bool Glide::advance() {
     return true;
 }
 
-ToneSynth::ToneSynth(double sample_rate_hz)
-    : sample_rate_hz_(sample_rate_hz),
+namespace {
+
+Sound tone_sound(const ToneSetting& setting) {
+    return {tone_frequency_hz(setting.signal_dbpt), tone_amplitude(setting)};
+}
+
+Sound hum_sound(const ToneSetting& setting) { return {setting.mains_hz, hum_amplitude(setting)}; }
+
+double tone_wave(double phase_rad) { return std::sin(phase_rad); }
+
+double hum_wave(double phase_rad) {
+    return 0.5 * std::sin(2.0 * phase_rad) + 0.3 * std::sin(3.0 * phase_rad) + 0.2 * std::sin(4.0 * phase_rad);
+}
+
+} // namespace
+
+Voice::Voice(double sample_rate_hz, Law law, Waveform waveform)
+    : sample_rate_hz_(sample_rate_hz), law_(law), waveform_(waveform),
       glide_samples_(std::max<std::int64_t>(1, std::llround(kGlideS * sample_rate_hz))) {}
 
-void ToneSynth::set(const ToneSetting& setting) {
-    const double amplitude = tone_amplitude(setting);
-    if (amplitude > 0.0) {
-        const double octaves = std::log2(tone_frequency_hz(setting.signal_dbpt));
+void Voice::set(const ToneSetting& setting) {
+    const Sound sound = law_(setting);
+    if (sound.amplitude > 0.0) {
+        const double octaves = std::log2(sound.hz);
         if (amplitude_.value == 0.0) {
             octaves_.jump_to(octaves);
             phase_rad_ = 0.0;
@@ -83,16 +99,16 @@ void ToneSynth::set(const ToneSetting& setting) {
             octaves_.go_to(octaves, glide_samples_);
         }
     }
-    amplitude_.go_to(amplitude, glide_samples_);
+    amplitude_.go_to(sound.amplitude, glide_samples_);
 }
 
-void ToneSynth::add_to(std::span<float> block) {
+void Voice::add_to(std::span<float> block) {
     if (silent()) {
         return;
     }
     constexpr double kTurn = 2.0 * std::numbers::pi;
     for (float& sample : block) {
-        sample += static_cast<float>(amplitude_.value * std::sin(phase_rad_));
+        sample += static_cast<float>(amplitude_.value * waveform_(phase_rad_));
         if (octaves_.advance()) {
             phase_step_rad_ = kTurn * std::exp2(octaves_.value) / sample_rate_hz_;
         }
@@ -104,38 +120,10 @@ void ToneSynth::add_to(std::span<float> block) {
     }
 }
 
-void ToneSynth::restart_silent() { amplitude_.jump_to(0.0); }
+void Voice::restart_silent() { amplitude_.jump_to(0.0); }
 
-HumSynth::HumSynth(double sample_rate_hz)
-    : sample_rate_hz_(sample_rate_hz),
-      glide_samples_(std::max<std::int64_t>(1, std::llround(kGlideS * sample_rate_hz))) {}
+Voice tone_voice(double sample_rate_hz) { return {sample_rate_hz, tone_sound, tone_wave}; }
 
-void HumSynth::set(const ToneSetting& setting) {
-    const double amplitude = hum_amplitude(setting);
-    if (amplitude > 0.0 && amplitude_.value == 0.0) {
-        phase_rad_ = 0.0;
-        phase_step_rad_ = 2.0 * std::numbers::pi * setting.mains_hz / sample_rate_hz_;
-    }
-    amplitude_.go_to(amplitude, glide_samples_);
-}
-
-void HumSynth::add_to(std::span<float> block) {
-    if (silent()) {
-        return;
-    }
-    constexpr double kTurn = 2.0 * std::numbers::pi;
-    for (float& sample : block) {
-        const double voice =
-            0.5 * std::sin(2.0 * phase_rad_) + 0.3 * std::sin(3.0 * phase_rad_) + 0.2 * std::sin(4.0 * phase_rad_);
-        sample += static_cast<float>(amplitude_.value * voice);
-        amplitude_.advance();
-        phase_rad_ += phase_step_rad_;
-        if (phase_rad_ >= kTurn) {
-            phase_rad_ -= kTurn;
-        }
-    }
-}
-
-void HumSynth::restart_silent() { amplitude_.jump_to(0.0); }
+Voice hum_voice(double sample_rate_hz) { return {sample_rate_hz, hum_sound, hum_wave}; }
 
 } // namespace sondeyard::audio

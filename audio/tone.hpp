@@ -31,7 +31,8 @@ inline constexpr double kFullAmplitude = 0.5;
 inline constexpr double kGlideS = 0.030;
 
 // The second voice, mains hum as it is before the receiver's filter: soft, and far below the tone, so that one hears
-// both. It carries twice, three and four times the mains frequency: small loudspeakers sound there, as a transformer does.
+// both. It carries twice, three and four times the mains frequency: small loudspeakers sound there, as a transformer
+// does.
 inline constexpr double kHumHeardDbpt = 40.0; // softer than this is silence
 inline constexpr double kHumFullDbpt = 100.0; // and from here on it is as loud as it gets
 inline constexpr double kHumAmplitude = 0.12; // peak at volume 1, of a full scale of 1
@@ -73,27 +74,38 @@ struct Glide {
     bool advance(); // one sample on; false when there was nothing to do
 };
 
-// A sine whose phase runs on from block to block, and whose frequency and amplitude never step: each glides over
+// What a voice is to sound like: its pitch, and its peak of a full scale of 1 (0: silence).
+struct Sound {
+    double hz = 0.0;
+    double amplitude = 0.0;
+};
+
+// A wave whose phase runs on from block to block, and whose frequency and amplitude never step: each glides over
 // kGlideS, the frequency in equal ratios, the amplitude in equal differences.
 // While it fades to silence it holds its pitch, and out of silence it starts at the new one: no chirp either way.
-class ToneSynth {
+class Voice {
 public:
-    explicit ToneSynth(double sample_rate_hz);
+    using Law = Sound (*)(const ToneSetting&);
+    using Waveform = double (*)(double phase_rad); // of period 2 pi, at most 1 in size
+
+    Voice(double sample_rate_hz, Law law, Waveform waveform);
 
     // What to glide to from the next sample on.
     void set(const ToneSetting& setting);
 
-    // Adds the tone to `block` (does not overwrite it), so that other voices can share the block.
+    // Adds the voice to `block` (does not overwrite it), so that others can share the block.
     void add_to(std::span<float> block);
 
-    // Drops to silence at once; only for when nothing of this tone is being heard (after a gap in the output).
+    // Drops to silence at once; only for when nothing of this voice is being heard (after a gap in the output).
     void restart_silent();
 
-    // True when the tone is off and stays off until set() asks for sound.
+    // True when the voice is off and stays off until set() asks for sound.
     [[nodiscard]] bool silent() const { return amplitude_.value == 0.0 && amplitude_.target == 0.0; }
 
 private:
     double sample_rate_hz_;
+    Law law_;
+    Waveform waveform_;
     std::int64_t glide_samples_;
     Glide octaves_; // of the frequency, above 1 Hz
     Glide amplitude_;
@@ -101,22 +113,7 @@ private:
     double phase_step_rad_ = 0.0;
 };
 
-// The hum's voice. Its pitch is the mains' and does not glide; its loudness does.
-class HumSynth {
-public:
-    explicit HumSynth(double sample_rate_hz);
-
-    void set(const ToneSetting& setting);
-    void add_to(std::span<float> block);
-    void restart_silent();
-    [[nodiscard]] bool silent() const { return amplitude_.value == 0.0 && amplitude_.target == 0.0; }
-
-private:
-    double sample_rate_hz_;
-    std::int64_t glide_samples_;
-    Glide amplitude_;
-    double phase_rad_ = 0.0; // of the mains
-    double phase_step_rad_ = 0.0;
-};
+Voice tone_voice(double sample_rate_hz); // a sine by the laws of pitch and loudness above
+Voice hum_voice(double sample_rate_hz);  // the mains' harmonics, at the mains' pitch
 
 } // namespace sondeyard::audio

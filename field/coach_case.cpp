@@ -1,13 +1,13 @@
 // The exercise laid beside the truth, for the coach.
 #include "field/coach_case.hpp"
 
+#include "field/debrief_parts.hpp"
 #include "sim/units.hpp"
 
 #include <fmt/format.h>
 #include <glm/geometric.hpp>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 namespace sondeyard::field::coaching {
@@ -22,12 +22,6 @@ double TrackSpots::across_m(const glm::dvec2& place_m) const {
 std::string Case::way(const glm::dvec2& from_m, const glm::dvec2& to_m) const {
     const glm::dvec2 off = to_m - from_m;
     return fmt::format("{} {}", length(glm::length(off)), compass_word(heading_of(off)));
-}
-
-std::string_view compass_word(double heading_deg) {
-    static constexpr std::array<std::string_view, 8> words = {"north", "north-east", "east", "south-east",
-                                                              "south", "south-west", "west", "north-west"};
-    return words[static_cast<std::size_t>(std::lround(sim::wrap_360(heading_deg) / 45.0)) % words.size()];
 }
 
 namespace {

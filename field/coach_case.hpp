@@ -10,8 +10,8 @@
 
 namespace sondeyard::field::coaching {
 
-// What a sonde's field shows on the ground along its track, the ground as it is and the tip on it. Metres from the sonde
-// towards its raised end (level: the way opposite to its heading).
+// What a sonde's field shows on the ground along its track, the ground as it is and the tip on it. Metres from the
+// sonde towards its raised end (level: the way opposite to its heading).
 struct TrackSpots {
     glm::dvec2 sonde_m{0.0};
     glm::dvec2 ahead{0.0, 1.0};
@@ -51,8 +51,6 @@ struct Case {
 };
 Case make_case(const Setting& setting, const ExerciseState& state, const Score& score, Units units);
 
-std::string_view compass_word(double heading_deg); // "north-east"
-
 // How high the tip was at a tick: the lower of the two points of the trail round it, 0 when there are not both.
 double tip_height_at_m(const ExerciseState& state, std::int64_t tick);
 
@@ -65,6 +63,7 @@ void add_speed_finding(const Case& c, Findings& out);
 void add_dig_findings(const Case& c, Findings& out);
 bool add_coupling_finding(const Case& c, Findings& out); // coach_marks.cpp; true: the locate stands by another source
 void add_mark_findings(const Case& c, bool elsewhere, Findings& out);
+bool add_mistaken_spots(const Case& c, Findings& out); // coach_spots.cpp; true: the peak or the locate is another spot
 void add_plumb_point_findings(const Case& c, Findings& out);
 void add_depth_findings(const Case& c, Findings& out); // coach_depth.cpp
 void add_tilt_finding(const Case& c, Findings& out);

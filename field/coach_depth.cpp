@@ -33,7 +33,12 @@ std::string called_text(const Case& c) {
                                 : fmt::format("No depth was called; it was {}.", c.length(c.score.depth_at_mark_m));
 }
 
-double depth_cost(const Case& c) { return std::max(c.depth_lost, procedure_item_points); }
+// Points for depth, when the call rests on this reading; else what an item of the procedure is worth.
+double depth_cost(const Case& c, const Reading& r) {
+    const bool rests = c.score.depth_call_m &&
+                       std::abs(*r.depth_m - *c.score.depth_call_m) <= call_rests_share * *c.score.depth_call_m;
+    return rests ? std::max(c.depth_lost, procedure_item_points) : procedure_item_points;
+}
 
 void add_leaning(const Case& c, Findings& out) {
     const Reading* worst = nullptr;
@@ -54,14 +59,15 @@ void add_leaning(const Case& c, Findings& out) {
         "read again with it plumb. {}",
         clock_text(worst->tick), c.length(*worst->depth_m), worst->lean_deg, plumb_lean_deg, called_text(c));
     f.next_time = "Straighten the mast first (hold X) and look at the lean ring before each reading.";
-    f.points = depth_cost(c);
+    f.points = depth_cost(c, *worst);
     f.tick = worst->tick;
     f.place_m = worst->place_m;
-    f.question = asked(fmt::format("At {} the mast leaned {:.0f} deg. What does a leaning mast do to a depth reading?",
-                                   clock_text(worst->tick), worst->lean_deg),
-                       {"it puts the upper antenna out of line over the lower one, and the ratio of the two changes",
-                        "nothing: the reading is of the total field", "it turns the sonde's field with it"},
-                       static_cast<std::size_t>(worst->tick));
+    f.question =
+        asked(fmt::format("At {} the mast leaned {:.0f} deg. Where does a leaning mast spoil a depth reading most?",
+                          clock_text(worst->tick), worst->lean_deg),
+              {"beside the sonde: the upper antenna hangs over another place than the lower one",
+               "straight over the sonde", "only when the tip is raised half a metre"},
+              static_cast<std::size_t>(worst->tick));
     out.push_back(std::move(f));
 }
 
@@ -82,7 +88,7 @@ void add_raised_reading(const Case& c, Findings& out) {
             "is in it. {}",
             clock_text(worst->tick), c.length(*worst->depth_m), c.small(worst->tip_height_m), called_text(c));
         f.next_time = "Set the tip down before each reading; only the lift check is read with it raised.";
-        f.points = depth_cost(c);
+        f.points = depth_cost(c, *worst);
         f.tick = worst->tick;
         f.place_m = worst->place_m;
         f.question = asked(fmt::format("At {} the tip was {} over the ground. What does that do to the depth reading?",
@@ -173,7 +179,7 @@ void add_ignored_pair(const Case& c, const Turned& turn, Findings& out) {
                     100.0 * *second.agreement, 100.0 * c.setting.world.rubric.pair_share, called_text(c));
     f.next_time =
         "When a pair disagrees, straighten the mast, turn a quarter and read a second pair; call what that gives.";
-    f.points = depth_cost(c);
+    f.points = std::max(depth_cost(c, *first), depth_cost(c, second));
     f.tick = second.tick;
     f.place_m = second.place_m;
     f.question =
@@ -208,7 +214,7 @@ void add_single_reading(const Case& c, Findings& out) {
                                    low, c.length(*last->depth_m), clock_text(last->tick), called_text(c));
     f.next_time =
         "Turn half round on the spot (H) and read again: the two should agree, and their middle is the depth.";
-    f.points = depth_cost(c);
+    f.points = depth_cost(c, *last);
     f.tick = last->tick;
     f.place_m = last->place_m;
     f.question =
@@ -249,7 +255,7 @@ void add_beside(const Case& c, Findings& out) {
             c.length(glm::distance(r.place_m, c.spots.at(c.spots.peak_m))), c.length(c.score.true_depth_m));
         f.next_time =
             "Read depth at the peak: there it is 1 % low at most, whatever the tilt; beside the track it reads high.";
-        f.points = depth_cost(c);
+        f.points = depth_cost(c, r);
         f.tick = r.tick;
         f.place_m = r.place_m;
         f.question =

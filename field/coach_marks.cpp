@@ -1,5 +1,6 @@
 // Findings from the marks: what was taken for the sonde, and which spot for which.
 #include "field/coach_case.hpp"
+#include "field/debrief_parts.hpp"
 #include "sim/units.hpp"
 
 #include <fmt/format.h>
@@ -251,7 +252,7 @@ void add_trusted(const Case& c, const Rests& rests, Findings& out) {
         c.spots.across_m(rests.place_m) > peak_along_share * c.spots.scale_m) {
         return; // off, but not because of where that spot lies
     }
-    f.evidence = fmt::format("{}: its {} lies {} of it, {}. {} {}, and the locate is {} off.", lay_text(c), spot,
+    f.evidence = fmt::format("{}: its {} lies {} of it, {}. {} {}, and is {} off.", lay_text(c), spot,
                              c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m),
                              rests.marked ? fmt::format("The locate stands on {}",
                                                         rests.on == Base::midpoint ? "the middle of the plumb marks"
@@ -270,147 +271,6 @@ void add_trusted(const Case& c, const Rests& rests, Findings& out) {
     out.push_back(std::move(f));
 }
 
-// ---- One spot for another ----
-
-const Mark* last_peak(const Case& c) {
-    const auto found =
-        std::find_if(c.marks.rbegin(), c.marks.rend(), [](const Mark& m) { return m.kind == MarkKind::peak; });
-    return found == c.marks.rend() ? nullptr : &*found;
-}
-
-// What a wrong mark can have cost: all that was lost where the locate rests on it, an item of the procedure elsewhere.
-double cost_of(const Case& c, const Mark& mark) {
-    const double reach_m = std::max(rests_on_least_m, rests_on_share * c.spots.scale_m);
-    const bool rests = c.locate_judged && glm::distance(c.locate->place_m, mark.place_m) <= reach_m;
-    return rests ? std::max(c.position_lost, procedure_item_points) : procedure_item_points;
-}
-
-bool apart_from_peak(const Case& c, const std::optional<double>& plumb_m) {
-    return plumb_m && std::abs(*plumb_m - c.spots.peak_m) >= apart_spots_share * c.spots.scale_m;
-}
-
-bool add_plumb_for_peak(const Case& c, const Mark& mark, Findings& out) {
-    if (!mark.dip_deg || *mark.dip_deg < plumb_from_dip_deg) {
-        return false;
-    }
-    for (const auto& plumb_m : {c.spots.plumb_ahead_m, c.spots.plumb_behind_m}) {
-        if (!apart_from_peak(c, plumb_m) ||
-            glm::distance(mark.place_m, c.spots.at(*plumb_m)) > plumb_spot_share * c.spots.scale_m) {
-            continue;
-        }
-        const double peak_off_m = glm::distance(mark.place_m, c.spots.at(c.spots.peak_m));
-        Finding f;
-        f.key = "plumb_for_peak";
-        f.title = "Marked a plumb point as the peak";
-        f.evidence =
-            fmt::format("The peak mark ({}) shows a dip of {:.0f} deg: the field stood {} there. The peak was {} of "
-                        "it.",
-                        clock_text(mark.tick), *mark.dip_deg, *mark.dip_deg > 80.0 ? "plumb" : "nearly plumb",
-                        c.way(mark.place_m, c.spots.at(c.spots.peak_m)));
-        f.next_time =
-            "Look at the dip before marking a peak: over a sonde that is not steep the field lies nearly level at "
-            "the peak.";
-        f.points = cost_of(c, mark);
-        f.tick = mark.tick;
-        f.place_m = mark.place_m;
-        f.question = asked(fmt::format("At the place marked as peak at {} the dip was {:.0f} deg. What is that place?",
-                                       clock_text(mark.tick), *mark.dip_deg),
-                           {fmt::format("a plumb point, {} from the peak", c.length(peak_off_m)), "the peak",
-                            "a place on the level line"},
-                           static_cast<std::size_t>(mark.tick));
-        out.push_back(std::move(f));
-        return true;
-    }
-    return false;
-}
-
-void add_peak_for_plumb(const Case& c, Findings& out) {
-    if (!apart_from_peak(c, c.spots.plumb_ahead_m) || !apart_from_peak(c, c.spots.plumb_behind_m)) {
-        return;
-    }
-    for (const Mark& mark : c.marks) {
-        if (mark.kind != MarkKind::plumb || !mark.dip_deg || *mark.dip_deg > plumb_mark_dip_deg ||
-            std::abs(c.spots.along_m(mark.place_m) - c.spots.peak_m) > peak_along_share * c.spots.scale_m ||
-            c.spots.across_m(mark.place_m) > peak_across_share * c.spots.scale_m) {
-            continue;
-        }
-        Finding f;
-        f.key = "peak_for_plumb";
-        f.title = "Marked the peak as a plumb point";
-        f.evidence = fmt::format(
-            "The plumb mark of {} shows a dip of {:.0f} deg, and is {} from the peak. At a plumb point the "
-            "dip is over 80.",
-            clock_text(mark.tick), *mark.dip_deg, c.length(glm::distance(mark.place_m, c.spots.at(c.spots.peak_m))));
-        f.next_time = "Follow the needle away from the strongest place until the dial says plumb, and mark there.";
-        f.points = procedure_item_points;
-        f.tick = mark.tick;
-        f.place_m = mark.place_m;
-        f.question =
-            asked(fmt::format("The plumb mark of {} stands where the dip was {:.0f} deg. Where does one mark a plumb "
-                              "point?",
-                              clock_text(mark.tick), *mark.dip_deg),
-                  {"where the dip is over 80 deg", "where the signal is strongest", "where the dip is 0 deg"},
-                  static_cast<std::size_t>(mark.tick));
-        out.push_back(std::move(f));
-        return;
-    }
-}
-
-bool add_ghost(const Case& c, const Mark& mark, Findings& out) {
-    if (sim::shows_dial(c.setting.world.receiver.kind) ||
-        c.spots.across_m(mark.place_m) > ghost_reach_share * c.spots.scale_m) {
-        return false;
-    }
-    const bool level = mark.coil == sim::CoilAttitude::level;
-    const double reach_m = (level ? ghost_reach_share : side_peak_reach_share) * c.spots.scale_m;
-    const double along_m = c.spots.along_m(mark.place_m);
-    for (const double ghost_m : level ? c.spots.ghosts_m : c.spots.side_peaks_m) {
-        if (std::abs(along_m - ghost_m) > reach_m || std::abs(ghost_m) < side_peak_from_share * c.spots.scale_m) {
-            continue;
-        }
-        const double off_m = glm::distance(mark.place_m, c.spots.sonde_m);
-        const double share = off_m / c.spots.scale_m;
-        Finding f;
-        f.key = "ghost_peak";
-        f.title = level ? "Stopped at a ghost peak" : "Stopped at a side peak of the upright coil";
-        f.evidence =
-            level ? fmt::format("The {} mark ({}, {:.1f} dBpT) is {} from the sonde, {:.2f} depths: a level coil has a "
-                                "false peak at {} on either side, about a fifth of the true one.",
-                                name_of(mark.kind), clock_text(mark.tick), mark.signal_dbpt, c.length(off_m), share,
-                                c.length(std::abs(ghost_m)))
-                  : fmt::format("The {} mark ({}, coil upright) is {} from the sonde, {:.2f} depths: an upright coil "
-                                "falls silent over a level sonde and peaks on either side, here {} off.",
-                                name_of(mark.kind), clock_text(mark.tick), c.length(off_m), share,
-                                c.length(std::abs(ghost_m)));
-        f.next_time =
-            level ? "Walk on along the coil through the null until the signal stays down: the strongest of the three "
-                    "peaks is the true one."
-                  : "Look for the peak with the coil level; with it upright look for the null.";
-        f.points = std::max(c.position_lost, procedure_item_points);
-        f.tick = mark.tick;
-        f.place_m = mark.place_m;
-        f.question =
-            level
-                ? asked(fmt::format(
-                            "At {} a level coil had a peak {} from the sonde. What tells such a ghost from the true "
-                            "peak?",
-                            clock_text(mark.tick), c.length(off_m)),
-                        {"on the sonde's side comes a null, and beyond it a far stronger peak",
-                         "a ghost is stronger than the true peak", "a ghost does not fall off when one walks on"},
-                        static_cast<std::size_t>(mark.tick))
-                : asked(fmt::format(
-                            "At {} the coil stood upright and had a peak {} from the sonde. What does an upright coil "
-                            "show over a level sonde?",
-                            clock_text(mark.tick), c.length(off_m)),
-                        {"a null straight over it and a peak on either side", "one peak straight over it",
-                         "the same at every place along it"},
-                        static_cast<std::size_t>(mark.tick));
-        out.push_back(std::move(f));
-        return true;
-    }
-    return false;
-}
-
 } // namespace
 
 void add_mark_findings(const Case& c, bool elsewhere, Findings& out) {
@@ -419,93 +279,12 @@ void add_mark_findings(const Case& c, bool elsewhere, Findings& out) {
     if (elsewhere || !tuned) {
         return; // its marks are not the sonde's
     }
-    const bool dial = sim::shows_dial(c.setting.world.receiver.kind);
-    const Mark* peak = last_peak(c);
-    const Mark* stop = peak != nullptr ? peak : (c.locate_judged ? c.locate : nullptr);
-    bool mistaken = stop != nullptr && c.position_lost > 0.0 && add_ghost(c, *stop, out);
-    if (dial) {
-        add_peak_for_plumb(c, out);
-        mistaken = (peak != nullptr && add_plumb_for_peak(c, *peak, out)) || mistaken;
-    }
-    if (!mistaken && c.locate_judged && c.position_lost > 0.0) {
+    if (!add_mistaken_spots(c, out) && c.locate_judged && c.position_lost > 0.0) {
         const Rests rests = what_it_rests_on(c);
-        if (dial || rests.on == Base::midpoint) {
+        if (sim::shows_dial(c.setting.world.receiver.kind) || rests.on == Base::midpoint) {
             add_trusted(c, rests, out);
         }
     }
-}
-
-// ---- The second plumb point ----
-
-namespace {
-
-struct Passed {
-    glm::dvec2 spot_m{0.0};
-    double off_m = 0.0;
-    std::int64_t tick = 0;
-};
-
-bool marks_plumb_point(const Case& c, const Mark& mark, const glm::dvec2& spot) {
-    const double off_m = glm::distance(mark.place_m, spot);
-    return mark.kind == MarkKind::plumb && off_m < marked_share * c.spots.scale_m &&
-           off_m < glm::distance(mark.place_m, c.spots.at(c.spots.peak_m));
-}
-
-std::optional<Passed> passed_unmarked(const Case& c, double plumb_m) {
-    const glm::dvec2 spot = c.spots.at(plumb_m);
-    for (const Mark& mark : c.marks) {
-        if (marks_plumb_point(c, mark, spot)) {
-            return std::nullopt;
-        }
-    }
-    std::optional<Passed> nearest;
-    for (const TrailPoint& point : c.state.trail) {
-        const double off_m = glm::distance(point.tip_m, spot);
-        if (point.tip_height_m <= walking_tip_m && off_m <= passed_share * c.spots.scale_m &&
-            std::abs(point.frequency_hz - c.sonde.frequency_hz) < same_frequency_hz &&
-            (!nearest || off_m < nearest->off_m)) {
-            nearest = Passed{spot, off_m, point.tick};
-        }
-    }
-    return nearest;
-}
-
-} // namespace
-
-void add_plumb_point_findings(const Case& c, Findings& out) {
-    if (!sim::shows_dial(c.setting.world.receiver.kind) || c.tilt_deg > far_plumb_to_tilt_deg ||
-        !c.spots.plumb_ahead_m || !c.spots.plumb_behind_m || !c.state.cable.moves.empty()) {
-        return;
-    }
-    const std::optional<Passed> ahead = passed_unmarked(c, *c.spots.plumb_ahead_m);
-    const std::optional<Passed> behind = passed_unmarked(c, *c.spots.plumb_behind_m);
-    const auto near = [&](double plumb_m) {
-        return std::ranges::any_of(c.marks,
-                                   [&](const Mark& m) { return marks_plumb_point(c, m, c.spots.at(plumb_m)); });
-    };
-    const bool one_marked = near(*c.spots.plumb_ahead_m) != near(*c.spots.plumb_behind_m);
-    if (!one_marked || (!ahead && !behind)) {
-        return; // none marked: the procedure says so
-    }
-    const Passed& p = ahead ? *ahead : *behind;
-    const double apart_m = *c.spots.plumb_ahead_m - *c.spots.plumb_behind_m;
-    Finding f;
-    f.key = "missed_plumb_point";
-    f.title = "Walked past the second plumb point";
-    f.evidence = fmt::format(
-        "At {} the tip passed {} from it, and no mark was made there; the one that was marked lies {} away.",
-        clock_text(p.tick), c.small(p.off_m), c.length(apart_m));
-    f.next_time =
-        "Walk on along the needle past the strongest place until the field stands plumb a second time, and mark "
-        "there: the two together show depth and tilt.";
-    f.points = procedure_item_points + 0.5 * c.position_lost;
-    f.tick = p.tick;
-    f.place_m = p.spot_m;
-    f.question =
-        asked(fmt::format("The sonde lay {} deep and was tilted {:.0f} deg. How far apart were its plumb points?",
-                          c.length(c.score.true_depth_m), c.tilt_deg),
-              {c.length(apart_m), c.length(2.5 * apart_m), c.length(0.3 * apart_m)}, static_cast<std::size_t>(p.tick));
-    out.push_back(std::move(f));
 }
 
 } // namespace sondeyard::field::coaching

@@ -22,13 +22,17 @@ void LevelLine::work() {
     rough_peak();
     rough_depth();
     find_level_line();
+    locate_here();
+    call();
+}
+
+void LevelLine::locate_here() {
     straighten_track();
     scan_track();
     find_plumb_points();
     mark_what_was_found();
     prove();
     walk_off();
-    call();
 }
 
 // Time is up: what is known is marked and called as it stands.

@@ -2,6 +2,7 @@
 // the main one. Working outward from the main peak to the first silence on each side is what keeps the ghosts out.
 #include "field/level_line_coil.hpp"
 
+#include "field/tilt_fix.hpp"
 #include "sim/units.hpp"
 
 #include <glm/geometric.hpp>
@@ -173,6 +174,14 @@ void CoilMethod::find_nulls() {
     }
 }
 
+void CoilMethod::scan_track() {
+    decide([this] { turn_for_heading(); });
+    decide([this] { centre_across(std::clamp(0.5 * scale_m_, 0.3, 1.5), 2); });
+    decide([this] { walk_out(1.0, 0.0); });
+    decide([this] { walk_out(-1.0, 0.0); });
+    find_nulls();
+}
+
 // On both sides of a silence the signal grows with distance: two places and their signals give where it would be
 // nothing.
 void CoilMethod::close_in_on_null(double along_m, sim::CoilAttitude attitude, int rounds_left,
@@ -189,6 +198,25 @@ void CoilMethod::close_in_on_null(double along_m, sim::CoilAttitude attitude, in
         const double null_m = along_m - half_m + 2.0 * half_m * *before / (*before + after);
         close_in_on_null(there_ ? null_m : along_m, attitude, rounds_left - 1, use);
     });
+}
+
+// ---- Working out ----
+
+bool CoilMethod::take_loudest() {
+    if (!level_coil_.empty()) {
+        constexpr double reach = 0.35;
+        peak_along_m_ = peak_on_track(level_coil_, reach * scale_m_).along_m;
+        locate_m_ = at(peak_along_m_);
+        depth_m_ = scale_m_;
+    }
+    return both_nulls();
+}
+
+double CoilMethod::take_depth_from_spacing(double side) {
+    const double from_antenna_m = null_spacing_m() / plumb_spacing(std::min(tilt_deg_, steepest_worked_deg));
+    depth_m_ = std::max(from_antenna_m - brief().tip_to_antenna_m, 0.1);
+    raised_deg_ = sim::wrap_360(along_deg_ + (side > 0.0 ? 0.0 : 180.0));
+    return from_antenna_m;
 }
 
 // ---- Marks and the rest ----

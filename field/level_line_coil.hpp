@@ -10,6 +10,8 @@
 
 namespace sondeyard::field {
 
+inline constexpr double steepest_worked_deg = 80.0; // beyond it a tilt is worked with as if it were this
+
 class CoilMethod : public Script {
 protected:
     explicit CoilMethod(const Brief& brief) : Script(brief) {}
@@ -23,6 +25,13 @@ protected:
     void centre_across(double half_width_m, int tries_left);
     void walk_out(double side, double along_m);
     void find_nulls();
+    void scan_track();   // heading, middle of the track, and the silences on both sides
+    bool take_loudest(); // peak, locate and depth by the loudest place; true when there are both silences besides
+    double null_spacing_m() const { return *plumb_along_m_[0] - *plumb_along_m_[1]; }
+    double middle_of_nulls_m() const { return 0.5 * (*plumb_along_m_[0] + *plumb_along_m_[1]); }
+    // Depth and raised end by the spacing of the silences and tilt_deg_; side 1 when the raised end is ahead, -1
+    // behind. Returns the depth below the antenna.
+    double take_depth_from_spacing(double side);
     void close_in_on_null(double along_m, sim::CoilAttitude attitude, int rounds_left, std::function<void(double)> use);
     void mark_plumb_points();
     void walk_off();

@@ -34,6 +34,7 @@ protected:
     void close_in_on_plumb(double side, double before_m, double before_deg, double after_m, double after_deg,
                            int probes_left);
     void take_plumb(double side, const Sample& s, int shifts_left);
+    void locate_here(); // from the level line on: track, plumb points, marks, depth, walk-off
     void mark_what_was_found();
     void prove();
     void walk_off();

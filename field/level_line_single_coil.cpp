@@ -36,11 +36,7 @@ void SingleCoil::work() {
     find_track();
     // From the level line once more: there the whole field lies along the track.
     decide([this] { find_level_line(); });
-    decide([this] { turn_for_heading(); });
-    decide([this] { centre_across(std::clamp(0.5 * scale_m_, 0.3, 1.5), 2); });
-    decide([this] { walk_out(1.0, 0.0); });
-    decide([this] { walk_out(-1.0, 0.0); });
-    find_nulls();
+    scan_track();
     find_level_line_between();
     weigh_plumb_points();
     decide([this] { work_out(); });
@@ -90,7 +86,7 @@ void SingleCoil::seek_quiet(double side, double along_m, double before, int step
 void SingleCoil::find_level_line_between() {
     decide([this] {
         if (both_nulls()) {
-            close_in_on_null(0.5 * (*plumb_along_m_[0] + *plumb_along_m_[1]), sim::CoilAttitude::upright, 2,
+            close_in_on_null(middle_of_nulls_m(), sim::CoilAttitude::upright, 2,
                              [this](double along_m) { level_along_m_ = along_m; });
         }
     });
@@ -110,27 +106,17 @@ void SingleCoil::weigh_plumb_points() {
 
 // The tilt fix (tilt_fix.hpp) by the signals alone, and the depth from the spacing.
 void SingleCoil::work_out() {
-    if (!level_coil_.empty()) {
-        constexpr double reach = 0.35;
-        peak_along_m_ = peak_on_track(level_coil_, reach * scale_m_).along_m;
-        locate_m_ = at(peak_along_m_);
-        depth_m_ = scale_m_;
-    }
-    if (!both_nulls()) {
+    if (!take_loudest()) {
         return;
     }
-    const double spacing_m = *plumb_along_m_[0] - *plumb_along_m_[1];
     const double ahead_db = plumb_dbpt_[0] - plumb_dbpt_[1];
     tilt_deg_ = tilt_from_plumb_points_deg(-std::abs(ahead_db));
-    const double worked_deg = std::min(tilt_deg_, 80.0);
-    const double from_antenna_m = spacing_m / plumb_spacing(worked_deg);
     const double side = ahead_db > 0.0 ? 1.0 : -1.0;
-    const double middle_m = 0.5 * (*plumb_along_m_[0] + *plumb_along_m_[1]);
-    locate_m_ = at(middle_m + side * 0.75 * std::tan(sim::radians(worked_deg)) * from_antenna_m);
-    depth_m_ = std::max(from_antenna_m - brief().tip_to_antenna_m, 0.1);
+    const double from_antenna_m = take_depth_from_spacing(side);
+    const double slope = std::tan(sim::radians(std::min(tilt_deg_, steepest_worked_deg)));
+    locate_m_ = at(middle_of_nulls_m() + side * 0.75 * slope * from_antenna_m);
     constexpr double chance_db = 0.25;
     downhill_evidence_ = -ahead_db / chance_db;
-    raised_deg_ = sim::wrap_360(along_deg_ + (side > 0.0 ? 0.0 : 180.0));
 }
 
 void SingleCoil::mark_all() {

@@ -6,7 +6,6 @@
 // end, to 45 deg and within 0.002 to 30; middle of the silences 0.75 tan t the same way; ghost peaks 0.56 dB apart a
 // degree to 15 deg, the stronger on the raised side. Computed from the dipole formula; tests/field checks them.
 #include "field/level_line_coil.hpp"
-#include "field/tilt_fix.hpp"
 #include "sim/units.hpp"
 
 #include <glm/geometric.hpp>
@@ -43,11 +42,7 @@ void TwinCoil::work() {
     find_track();
     decide([this] { find_own_peak(3); });
     decide([this] { rule_out_ghost(); });
-    decide([this] { turn_for_heading(); });
-    decide([this] { centre_across(std::clamp(0.5 * scale_m_, 0.3, 1.5), 2); });
-    decide([this] { walk_out(1.0, 0.0); });
-    decide([this] { walk_out(-1.0, 0.0); });
-    find_nulls();
+    scan_track();
     hear_ghosts();
     decide([this] { work_out(); });
     mark_all();
@@ -120,7 +115,7 @@ void TwinCoil::hear_ghosts() {
                 return;
             }
             const double side = i == 0 ? 1.0 : -1.0;
-            const double ghost_m = *plumb_along_m_[i] + side * beyond_null * (*plumb_along_m_[0] - *plumb_along_m_[1]);
+            const double ghost_m = *plumb_along_m_[i] + side * beyond_null * null_spacing_m();
             if (walkway().can_hold(at(ghost_m))) {
                 coil_at(ghost_m, sim::CoilAttitude::level, [this, i](const Sample& s) {
                     constexpr double clear_of_floor_db = 12.0;
@@ -134,19 +129,10 @@ void TwinCoil::hear_ghosts() {
 }
 
 void TwinCoil::work_out() {
-    constexpr double reach = 0.35;
     constexpr double peak_off_per_deg = 0.0058; // of the depth
-    if (level_coil_.empty()) {
+    if (!take_loudest()) {
         return;
     }
-    peak_along_m_ = peak_on_track(level_coil_, reach * scale_m_).along_m;
-    locate_m_ = at(peak_along_m_);
-    depth_m_ = scale_m_;
-    if (!both_nulls()) {
-        return;
-    }
-    const double spacing_m = *plumb_along_m_[0] - *plumb_along_m_[1];
-    const double middle_m = 0.5 * (*plumb_along_m_[0] + *plumb_along_m_[1]);
     double side = 1.0; // of the raised end
     if (ghost_dbpt_[0] && ghost_dbpt_[1]) {
         const double ahead_db = *ghost_dbpt_[0] - *ghost_dbpt_[1];
@@ -155,16 +141,14 @@ void TwinCoil::work_out() {
         constexpr double chance_db = 0.25;
         downhill_evidence_ = -ahead_db / chance_db;
     } else { // the peak lies from the middle of the silences towards the raised end, 0.42 tan t
-        const double apart = (peak_along_m_ - middle_m) / (spacing_m / std::sqrt(2.0));
+        const double apart = (peak_along_m_ - middle_of_nulls_m()) / (null_spacing_m() / std::sqrt(2.0));
         tilt_deg_ = sim::degrees(std::atan(std::abs(apart) / 0.42));
         side = apart > 0.0 ? 1.0 : -1.0;
         constexpr double chance = 0.02;
         downhill_evidence_ = -apart / chance;
     }
-    const double from_antenna_m = spacing_m / plumb_spacing(std::min(tilt_deg_, 80.0));
+    const double from_antenna_m = take_depth_from_spacing(side);
     locate_m_ = at(peak_along_m_ + side * peak_off_per_deg * tilt_deg_ * from_antenna_m);
-    depth_m_ = std::max(from_antenna_m - brief().tip_to_antenna_m, 0.1);
-    raised_deg_ = sim::wrap_360(along_deg_ + (side > 0.0 ? 0.0 : 180.0));
 }
 
 void TwinCoil::mark_all() {

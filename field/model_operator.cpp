@@ -8,7 +8,10 @@ std::unique_ptr<ModelOperator> make_model_operator(std::string_view name, const 
     if (name == "follows-peak") {
         return make_follows_peak(brief);
     }
-    if (name == "level-line" || name == "pull-back" || name == "three-point") {
+    if (name == "best-fit" && brief.receiver_kind == sim::ReceiverKind::tri_axis) {
+        return make_best_fit(brief);
+    }
+    if (name == "level-line" || name == "pull-back" || name == "three-point" || name == "best-fit") {
         switch (brief.receiver_kind) {
         case sim::ReceiverKind::tri_axis:
             return name == "level-line"  ? make_level_line(brief)
@@ -24,7 +27,7 @@ std::unique_ptr<ModelOperator> make_model_operator(std::string_view name, const 
 }
 
 std::vector<std::string_view> model_operator_names() {
-    return {"follows-peak", "level-line", "pull-back", "three-point"};
+    return {"follows-peak", "level-line", "pull-back", "three-point", "best-fit"};
 }
 
 ExerciseState operate(const Setting& setting, ModelOperator& who, std::int64_t max_ticks, const OnStep& each) {

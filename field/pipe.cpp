@@ -1,7 +1,6 @@
 #include "field/pipe.hpp"
 
 #include "sim/dipole.hpp"
-#include "sim/pipe_wall.hpp"
 
 #include <glm/geometric.hpp>
 
@@ -35,13 +34,13 @@ PipeMetal usual_metal(PipeMaterial material) {
     return {};
 }
 
-sim::Phasor3 moment_through_wall(const Run& run, double along_m, const sim::Phasor3& moment_am2, double frequency_hz) {
+std::optional<sim::WallFactors> wall_factors_of(const Run& run, double frequency_hz) {
     if (run.metal.conductivity_s_per_m <= 0.0) {
-        return moment_am2;
+        return std::nullopt;
     }
     const sim::PipeWall wall{run.inside_diameter_m + 2.0 * run.wall_m, run.wall_m, run.metal.conductivity_s_per_m,
                              run.metal.relative_permeability};
-    return sim::moment_seen(moment_am2, at_length(run, along_m).direction, sim::wall_factors(wall, frequency_hz));
+    return sim::wall_factors(wall, frequency_hz);
 }
 
 double length_m(const Run& run) {

@@ -1,7 +1,7 @@
 // A drain run: the pipe from the cleanout to the main, and where a sonde pushed into it comes to lie.
 #pragma once
 
-#include "sim/phasor.hpp"
+#include "sim/pipe_wall.hpp"
 
 #include <glm/vec3.hpp>
 
@@ -49,8 +49,8 @@ RunProjection project(const Run& run, const glm::dvec3& place_m);
 
 // The sonde's centre: on a pipe that is not upright it rides at height_above_invert_m over the invert, square to the
 // run; in a vertical drop it stands in the middle.
-// The height of that centre over the invert, for the way from the sonde's depth to the pipe's top: half the diameter in a
-// vertical drop.
+// The height of that centre over the invert, for the way from the sonde's depth to the pipe's top: half the diameter in
+// a vertical drop.
 double centre_above_invert_m(const Run& run, double along_m, double height_above_invert_m);
 glm::dvec3 sonde_centre_m(const Run& run, double along_m, double height_above_invert_m);
 
@@ -61,8 +61,7 @@ struct RunAttitude {
 };
 RunAttitude attitude_at(const Run& run, double along_m);
 
-// The moment that is seen from afar of a sonde at a length along the run: weakened and turned in phase by a metal wall,
-// unchanged by any other.
-sim::Phasor3 moment_through_wall(const Run& run, double along_m, const sim::Phasor3& moment_am2, double frequency_hz);
+// What the run's wall lets out of a sonde's moment, along and across the pipe; empty where the wall is not of metal.
+std::optional<sim::WallFactors> wall_factors_of(const Run& run, double frequency_hz);
 
 } // namespace sondeyard::field

@@ -1,6 +1,6 @@
-// The level-line operator who asks the cable hand. Is it ours: it follows the counter. Does it stand steep: it is pulled
-// back to where it lies nearly level, located and proved there, and once more a metre up for the pipe's heading; the dig
-// box goes to the stop, by counter and heading and what was heard over it.
+// The level-line operator who asks the cable hand. Is it ours: it follows the counter. Does it stand steep: it is
+// pulled back to where it lies nearly level, located and proved there, and once more a metre up for the pipe's heading;
+// the dig box goes to the stop, by counter and heading and what was heard over it.
 #include "field/level_line_operator.hpp"
 #include "sim/units.hpp"
 
@@ -34,7 +34,6 @@ private:
     void watch(std::function<void(bool follows)> use);
     void find_ours(int tries_left);
     void look_elsewhere(std::function<void()> next);
-    void locate_here();
     void take_stop();
     void pull_back_until_level(int pulls_left);
     void work_at_straight();
@@ -133,8 +132,8 @@ void PullBack::push_on_to_stop() {
     });
 }
 
-// Stands still while the cable is pulled and pushed on again. Over a level sonde the signal changes little, but the field
-// turns; over one on end it is the other way.
+// Stands still while the cable is pulled and pushed on again. Over a level sonde the signal changes little, but the
+// field turns; over one on end it is the other way.
 void PullBack::watch(std::function<void(bool)> use) {
     constexpr double clearly_db = 1.0;
     constexpr double clearly_deg = 12.0;
@@ -240,15 +239,6 @@ double PullBack::rough_tilt_deg() const {
 glm::dvec2 PullBack::rough_locate_m() const {
     return level_found_ ? origin_m_ + share_from_level_to_peak(best_dbpt_ - level_dbpt_) * (best_m_ - origin_m_)
                         : best_m_;
-}
-
-void PullBack::locate_here() {
-    straighten_track();
-    scan_track();
-    find_plumb_points();
-    mark_what_was_found();
-    prove();
-    walk_off();
 }
 
 void PullBack::take_stop() {

@@ -7,7 +7,8 @@ void record_tick(WorkLog& record, const Action& action, const Observation& seen,
         return;
     }
     record.actions.push_back(on_log_grid(action));
-    if (action.command || state.tick % checkpoint_every_ticks == 0) {
+    const std::int64_t since = record.checkpoints.empty() ? 0 : record.checkpoints.back().tick;
+    if (action.command || state.tick - since >= checkpoint_every_ticks) { // as LogWriter does
         record.checkpoints.push_back(
             {state.tick, seen.feet_m, seen.tip_m, seen.signal_dbpt, seen.has_axis ? seen.dip_deg : 0.0, state.digest});
     }

@@ -84,6 +84,9 @@ void add_hum(const World& world, sim::Scene& scene) {
 
 GroundModel ground_model_of(const World& world) {
     GroundModel model;
+    if (world.run) {
+        model.wall = wall_factors_of(*world.run, world.sonde.frequency_hz);
+    }
     if (!world.yard.resistivity_ohm_m) {
         return model;
     }
@@ -98,12 +101,17 @@ GroundModel ground_model_of(const World& world) {
     return model;
 }
 
-sim::Scene scene_of(const World& world, const GroundModel& ground, const SondeTruth& sonde) {
+sim::Dipole dipole_seen(const World& world, const GroundModel& ground, const SondeTruth& sonde) {
     sim::Dipole seen = dipole_of(sonde);
-    if (world.run) {
+    if (world.run && ground.wall) {
         const double along_m = project(*world.run, sonde.position_m).along_m;
-        seen.moment_am2 = moment_through_wall(*world.run, along_m, seen.moment_am2, seen.frequency_hz);
+        seen.moment_am2 = sim::moment_seen(seen.moment_am2, at_length(*world.run, along_m).direction, *ground.wall);
     }
+    return seen;
+}
+
+sim::Scene scene_of(const World& world, const GroundModel& ground, const SondeTruth& sonde) {
+    const sim::Dipole seen = dipole_seen(world, ground, sonde);
     std::shared_ptr<const sim::GroundTable> table;
     if (ground.sonde) {
         table = std::make_shared<sim::GroundTable>(ground.sonde->at_depth(table_depth_m(world, sonde.position_m)));

@@ -1,8 +1,9 @@
-// The operator of three points: both plumb points and the level line, each looked at from both sides of the receiver, and
-// from them and the depth read at the peak the tilt fix. What the fix will not vouch for is left to the level-line rule.
+// The operator of three points: both plumb points and the level line, each looked at from both sides of the receiver,
+// and from them and the depth read at the peak the tilt fix. What the fix will not vouch for is left to the level-line
+// rule.
 //
-// An antenna set is mounted a degree or so askew, and a hand holds the mast so. Half a turn round the tip turns the error
-// round with it: the mean of both ways has the dip without it.
+// An antenna set is mounted a degree or so askew, and a hand holds the mast so. Half a turn round the tip turns the
+// error round with it: the mean of both ways has the dip without it.
 #include "field/level_line_operator.hpp"
 #include "field/tilt_fix.hpp"
 #include "sim/units.hpp"
@@ -106,7 +107,8 @@ void ThreePoint::set_right_plumb(std::size_t i) {
     });
 }
 
-// Along the track the field turns by (3 - 2 T x) / (1 - 3 T x - 2 x^2) radians in a depth there: three over a level sonde.
+// Along the track the field turns by (3 - 2 T x) / (1 - 3 T x - 2 x^2) radians in a depth there: three over a level
+// sonde.
 void ThreePoint::set_right_level() {
     if (!level_found_) {
         return;
@@ -156,6 +158,11 @@ void ThreePoint::fix() {
     if (tilt_deg_ > 0.0) {
         raised_deg_ = sim::wrap_360(along_deg_ + (*in.a_over_b_db > 0.0 ? 180.0 : 0.0));
     }
+    // The track was centred on the level line, which lies the farther off the more the sonde is tilted: once more here,
+    // and the mean of both.
+    origin_m_ = locate_m_;
+    centre_across(0.5 * depth_m_, 2);
+    decide([this] { locate_m_ = 0.5 * (locate_m_ + origin_m_); });
 }
 
 } // namespace

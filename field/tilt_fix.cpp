@@ -237,10 +237,11 @@ TiltRange best_tilt(const Weighing& weighing, double from_deg, double to_deg) {
         const double b = high - third * (high - low);
         (squares(a) < squares(b) ? high : low) = squares(a) < squares(b) ? b : a;
     }
+    constexpr double rounding = 1e-9;
     TiltRange out;
     out.tilt_deg.value = 0.5 * (low + high);
     for (const double edge : {from_deg, to_deg}) { // when the dip lies at one
-        out.tilt_deg.value = squares(edge) <= squares(out.tilt_deg.value) ? edge : out.tilt_deg.value;
+        out.tilt_deg.value = squares(edge) <= squares(out.tilt_deg.value) + rounding ? edge : out.tilt_deg.value;
     }
     out.least_squares = squares(out.tilt_deg.value);
     const double bound = out.least_squares + 1.0;
@@ -269,7 +270,8 @@ Range spread(double value, double at_low, double at_high, double variance) {
     return {value, value - std::sqrt(variance + down * down), value + std::sqrt(variance + up * up)};
 }
 
-// Sum of squares that chance exceeds once in a hundred, by how many measurements there are beyond place, depth and tilt.
+// Sum of squares that chance exceeds once in a hundred, by how many measurements there are beyond place, depth and
+// tilt.
 double most_squares(int left_over) {
     return left_over < 2 ? 6.63 : 9.21; // chi square of one and two
 }

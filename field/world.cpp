@@ -1,5 +1,6 @@
 #include "field/world.hpp"
 
+#include "sim/line.hpp"
 #include "sim/units.hpp"
 
 #include <fmt/format.h>
@@ -45,8 +46,6 @@ std::string_view name_of(TicketState state) {
 }
 
 std::string_view name_of(CounterZero zero) { return zero == CounterZero::cleanout_rim ? "cleanout rim" : "pipe mouth"; }
-
-double depth_m(const SondeTruth& sonde) { return -sonde.position_m.z; }
 
 double depth_m(const World& world, const glm::dvec3& place_m) {
     return height_m(world.yard.terrain, plan(place_m)) - place_m.z;
@@ -234,6 +233,13 @@ void check_conductors(const World& world, Faults& faults) {
                 [&] { return fmt::format("{} has {} points; two or more are allowed", what, line.points_m.size()); });
         require(faults, in_range(line.width_m, 1e-3, 5.0),
                 [&] { return fmt::format("{} is {} m across; 0.001 to 5 m is allowed", what, line.width_m); });
+        const double length_m = sim::conductor_length_m(line.points_m);
+        const double least_m = sim::least_length_by_radius * 0.5 * line.width_m;
+        require(
+            faults, line.connection != LineConnection::bonded || line.points_m.size() < 2 || length_m >= least_m, [&] {
+                return fmt::format("{} is bonded and {:.4g} m long; at its width of {} m {:.4g} m or more is allowed",
+                                   what, length_m, line.width_m, least_m);
+            });
         require(faults, line.connection != LineConnection::bonded || in_range(line.resistance_ohm, 0.1, 10e3), [&] {
             return fmt::format("{} is bonded through {} ohm; 0.1 to 10000 ohm is allowed", what, line.resistance_ohm);
         });

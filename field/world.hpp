@@ -39,8 +39,9 @@ struct Clue { // something seen in the yard that betrays a buried line
 enum class LineKind { electric, gas, communication, water, reclaimed_water, sewer };
 std::string_view name_of(LineKind kind);
 
-// What a line is to the fields round it. none: plastic. isolated: metal, but earthed at one end at most, so that the sonde
-// drives no current in it; a transmitter clamped to it, with an earth of its own, does. bonded: earthed at both ends.
+// What a line is to the fields round it. none: plastic. isolated: metal, but earthed at one end at most, so that the
+// sonde drives no current in it; a transmitter clamped to it, with an earth of its own, does. bonded: earthed at both
+// ends.
 enum class LineConnection { none, isolated, bonded };
 std::string_view name_of(LineConnection connection);
 
@@ -82,7 +83,6 @@ struct SondeTruth {
     double heading_deg = 0.0;
     double tilt_deg = 0.0;
 };
-double depth_m(const SondeTruth& sonde); // vertical, to its centre from the datum: where the ground is flat
 
 struct OtherSonde { // another crew's, in another pipe
     std::string owner;

@@ -76,6 +76,17 @@ std::vector<glm::dvec3> at_depth(const Site& site, const Route& lot_route, doubl
 
 } // namespace
 
+const field::Run* run_of(const Site& site) {
+    if (site.drain) {
+        return &site.drain->run;
+    }
+    return site.wanted.run ? &*site.wanted.run : nullptr;
+}
+
+bool clear_of(const std::vector<glm::dvec3>& line, double width_m, const field::Run& run) {
+    return clear_of(line, run.centreline_m, 0.5 * width_m + 0.5 * run.inside_diameter_m + run.wall_m);
+}
+
 bool clear_of(const std::vector<glm::dvec3>& line, const std::vector<glm::dvec3>& other, double radii_m) {
     for (std::size_t i = 1; i < line.size(); ++i) {
         const int steps = static_cast<int>(glm::distance(line[i - 1], line[i]) / 0.1) + 1;
@@ -135,11 +146,9 @@ private:
 };
 
 bool Digger::fits(const std::vector<glm::dvec3>& points, double width_m) const {
-    if (site_.drain) {
-        const field::Run& run = site_.drain->run;
-        if (!clear_of(points, run.centreline_m, 0.5 * width_m + 0.5 * run.inside_diameter_m + run.wall_m)) {
-            return false;
-        }
+    const field::Run* run = run_of(site_);
+    if (run != nullptr && !clear_of(points, width_m, *run)) {
+        return false;
     }
     return std::ranges::all_of(site_.yard.lines, [&](const BuriedLine& other) {
         return clear_of(points, other.points_m, 0.5 * (width_m + other.width_m));

@@ -1,11 +1,12 @@
-# Writes OUT, a C++ file that holds the text of every file in FILES; each is known by its stem.
-set(code "// Written at build time from scenarios/library.\n#include \"scenarios/schema.hpp\"\n\nnamespace sondeyard::scenarios {\n\n")
+# Writes OUT, a C++ file whose FUNCTION gives the text of every file in FILES; each is known by its stem.
+set(code "// Written at build time.\n#include \"scenarios/schema.hpp\"\n\nnamespace sondeyard::scenarios {\n\n")
 string(APPEND code "namespace {\n\nconstexpr BundledFile files[] = {\n")
 foreach(file IN LISTS FILES)
     get_filename_component(name ${file} NAME_WE)
     file(READ ${file} text)
     string(APPEND code "    {\"${name}\", R\"exercise(${text})exercise\"},\n")
 endforeach()
-string(APPEND code "};\n\n} // namespace\n\nstd::span<const BundledFile> bundled_files() { return files; }\n\n")
+string(APPEND code "};\n\n} // namespace\n\nstd::span<const BundledFile> ${FUNCTION}();\n")
+string(APPEND code "std::span<const BundledFile> ${FUNCTION}() { return files; }\n\n")
 string(APPEND code "} // namespace sondeyard::scenarios\n")
 file(WRITE ${OUT} "${code}")

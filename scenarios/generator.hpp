@@ -6,6 +6,7 @@
 
 #include <optional>
 #include <stdexcept>
+#include <string>
 
 namespace sondeyard::scenarios {
 
@@ -58,6 +59,7 @@ struct Wanted {
     std::optional<double> tilt_deg;
     double frequency_hz = 512.0;
     double moment_am2 = 0.1;
+    std::optional<field::Run> run; // given by its points, with RunShape::none: what is buried keeps clear of it
     field::PipeMaterial material = field::PipeMaterial::pvc;
     double inside_diameter_m = 0.10;
     double wall_m = 0.003;
@@ -72,6 +74,10 @@ struct Wanted {
     std::optional<OtherCrew> other_crew;
     std::optional<Supply> supply;
 };
+
+// Why the wanted neighbour cannot be laid however the yard is drawn: on either side of the sonde, whose place and
+// heading are given too, it would cut through the run that is given. Empty: it can.
+std::string neighbour_fault(const Wanted& wanted);
 
 struct CannotBuild : std::runtime_error {
     using std::runtime_error::runtime_error;

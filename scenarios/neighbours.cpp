@@ -62,33 +62,18 @@ std::optional<glm::dvec2> as_far_as_it_goes(const field::Yard& yard, const glm::
     return end;
 }
 
-bool keeps_clear_of_all(const Site& site, const std::vector<glm::dvec3>& line, double width_m) {
-    if (site.drain) {
-        const field::Run& run = site.drain->run;
-        if (!clear_of(line, run.centreline_m, 0.5 * width_m + 0.5 * run.inside_diameter_m + run.wall_m)) {
-            return false;
-        }
-    }
+bool keeps_clear_of_lines(const Site& site, const std::vector<glm::dvec3>& line, double width_m) {
     return std::ranges::all_of(site.yard.lines, [&](const field::BuriedLine& other) {
         return clear_of(line, other.points_m, 0.5 * (width_m + other.width_m));
     });
-}
-
-std::vector<glm::dvec2> track_of(const std::vector<glm::dvec3>& points) {
-    std::vector<glm::dvec2> track;
-    track.reserve(points.size());
-    for (const glm::dvec3& p : points) {
-        track.push_back(field::plan(p));
-    }
-    return track;
 }
 
 bool crew_may_be_at(const Site& site, const glm::dvec2& place) {
     const field::Yard& yard = site.yard;
     const bool inside = place.x > own_room_m && place.y > own_room_m && place.x < yard.width_m - own_room_m &&
                         place.y < yard.length_m - own_room_m;
-    if (!inside ||
-        (site.drain && field::distance_to_line_m(place, track_of(site.drain->run.centreline_m)) < own_drain_m)) {
+    const field::Run* run = run_of(site);
+    if (!inside || (run != nullptr && field::distance_to_line_m(place, field::plan(run->centreline_m)) < own_drain_m)) {
         return false;
     }
     return std::ranges::none_of(yard.areas,
@@ -98,24 +83,58 @@ bool crew_may_be_at(const Site& site, const glm::dvec2& place) {
                                             field::distance_to_edge_m(area.outline_m, place) < own_room_m);
                                 }) &&
            std::ranges::none_of(yard.lines, [&](const field::BuriedLine& line) {
-               return field::distance_to_line_m(place, track_of(line.points_m)) < own_trench_m;
+               return field::distance_to_line_m(place, field::plan(line.points_m)) < own_trench_m;
            });
 }
 
 glm::dvec3 to_cm_3d(const glm::dvec2& p, double z_m) { return {to_cm(p.x), to_cm(p.y), z_m}; }
 
+// The place of a neighbour that is nearest to the sonde, on one side (1) or the other (-1), and which way it runs.
+struct Course {
+    glm::dvec2 nearest_m{0.0};
+    glm::dvec2 direction{0.0};
+};
+Course course_of(const Neighbour& wanted, const glm::dvec2& sonde_m, double heading_deg, double side) {
+    const glm::dvec2 along = field::direction_of(heading_deg);
+    const glm::dvec2 across{along.y, -along.x};
+    return wanted.across ? Course{sonde_m + side * wanted.offset_m * along, across}
+                         : Course{sonde_m + side * wanted.offset_m * across, along};
+}
+
+std::string wanted_text(const Neighbour& wanted) {
+    return fmt::format("{} line {} m {} the sonde", field::name_of(wanted.kind), wanted.offset_m,
+                       wanted.across ? "up or down the run from" : "beside");
+}
+
 } // namespace
+
+std::string neighbour_fault(const Wanted& wanted) {
+    if (!wanted.neighbour || !wanted.run || !wanted.position_m || !wanted.heading_deg) {
+        return {};
+    }
+    const Neighbour& line = *wanted.neighbour;
+    for (const double side : {1.0, -1.0}) {
+        const glm::dvec2 nearest = course_of(line, *wanted.position_m, *wanted.heading_deg, side).nearest_m;
+        const glm::dvec3 there = to_cm_3d(nearest, -line.depth_m);
+        if (clear_of({there, there}, line.width_m, *wanted.run)) {
+            return {};
+        }
+    }
+    return fmt::format(
+        "found a {}, {} m deep, which would cut through the pipe given by run.points_m; allowed: a depth "
+        "or an offset_m that leaves 0.15 m between line and pipe",
+        wanted_text(line), line.depth_m);
+}
 
 bool lay_neighbour(Site& site, std::string_view owner, std::string& why) {
     const Neighbour& wanted = *site.wanted.neighbour;
     sim::Draws draws(site.seed, "yard.neighbour");
     const glm::dvec2 sonde = field::plan(site.sonde.position_m);
-    const glm::dvec2 along = field::direction_of(site.sonde.heading_deg);
-    const glm::dvec2 across{along.y, -along.x};
+    const field::Run* run = run_of(site);
+    bool through_run = false;
     const double first_side = draws.chance(0.5) ? 1.0 : -1.0;
     for (const double side : {first_side, -first_side}) {
-        const glm::dvec2 nearest = sonde + side * wanted.offset_m * (wanted.across ? along : across);
-        const glm::dvec2 direction = wanted.across ? across : along;
+        const auto [nearest, direction] = course_of(wanted, sonde, site.sonde.heading_deg, side);
         if (met_at(site.yard, nearest) != Way::free) {
             continue;
         }
@@ -130,7 +149,11 @@ bool lay_neighbour(Site& site, std::string_view owner, std::string& why) {
                                wanted.width_m,
                                false,
                                {}};
-        if (!keeps_clear_of_all(site, line.points_m, wanted.width_m)) {
+        if (run != nullptr && !clear_of(line.points_m, wanted.width_m, *run)) {
+            through_run = true;
+            continue;
+        }
+        if (!keeps_clear_of_lines(site, line.points_m, wanted.width_m)) {
             continue;
         }
         line.connection = wanted.connection;
@@ -141,8 +164,8 @@ bool lay_neighbour(Site& site, std::string_view owner, std::string& why) {
         site.yard.lines.push_back(std::move(line));
         return true;
     }
-    why = fmt::format("there is no room for a {} line {} m {} the sonde", field::name_of(wanted.kind), wanted.offset_m,
-                      wanted.across ? "up or down the run from" : "beside");
+    why = through_run ? fmt::format("a {} would cut through the pipe", wanted_text(wanted))
+                      : fmt::format("there is no room for a {}", wanted_text(wanted));
     return false;
 }
 

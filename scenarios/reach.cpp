@@ -183,7 +183,7 @@ bool Ground::straight_walk(const glm::dvec2& a, const glm::dvec2& b) const {
 bool workable(const Site& site, const Ground& ground, std::string& why) {
     const field::SondeTruth& sonde = site.sonde;
     const glm::dvec2 place = field::plan(sonde.position_m);
-    const double d = field::depth_m(sonde);
+    const double d = field::height_m(site.yard.terrain, place) - sonde.position_m.z;
     if (!room_to_stand(site, place)) {
         why = "there is no room to stand round the sonde";
         return false;

@@ -133,11 +133,7 @@ void check_drawn(const Values& v, const Wanted& w) {
 }
 
 bool run_is_clear(const field::World& world, const field::Run& run) {
-    std::vector<glm::dvec2> track;
-    track.reserve(run.centreline_m.size());
-    for (const glm::dvec3& p : run.centreline_m) {
-        track.push_back(field::plan(p));
-    }
+    const std::vector<glm::dvec2> track = field::plan(run.centreline_m);
     return std::ranges::none_of(world.yard.areas, [&](const field::Area& area) {
         return !field::walkable(area.kind) && area.kind != field::AreaKind::planting &&
                area.kind != field::AreaKind::fence &&
@@ -165,6 +161,10 @@ field::World build_round_run(const Values& v, Wanted wanted) {
     wanted.heading_deg = wanted.heading_deg.value_or(pipe.heading_deg);
     wanted.tilt_deg = wanted.tilt_deg.value_or(pipe.tilt_deg);
     wanted.shape = RunShape::none;
+    wanted.run = run;
+    if (const std::string fault = neighbour_fault(wanted); !fault.empty()) {
+        v.refuse(v.find("neighbour.depth_m") != nullptr ? "neighbour.depth_m" : "neighbour.kind", fault);
+    }
     const auto widest = [&](auto axis) { return std::ranges::max(run.centreline_m, {}, axis).*axis + 1.0; };
     wanted.width_m = wanted.width_m.value_or(std::max(30.0, std::ceil(widest(&glm::dvec3::x))));
     wanted.length_m = wanted.length_m.value_or(std::max(30.0, std::ceil(widest(&glm::dvec3::y))));

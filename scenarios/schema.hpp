@@ -219,7 +219,8 @@ inline constexpr std::array key_table = {
     rows::authored(
         rows::word("neighbour.connection", connection_words, "bonded",
                    "bonded: earthed at both ends; isolated: the sonde drives no current in it; none: plastic")),
-    rows::authored(rows::word("neighbour.lies", lies_words, "beside", "along the run or across it")),
+    rows::authored(rows::word("neighbour.lies", lies_words, "beside",
+                              "along the run or across it; one beside a level sonde hardly couples with it")),
     rows::authored(rows::number("neighbour.offset_m", "m", 0.0, 10.0, "0.6", "from the sonde in plan")),
     rows::authored(rows::number("neighbour.depth_m", "m", 0.2, 5.0, "0.6", "of its centre")),
     rows::authored(rows::number("neighbour.width_m", "m", 0.005, 1.0, "0.025", "across")),

@@ -168,18 +168,23 @@ Owners draw_owners(std::uint64_t seed);
 field::Ticket answer_ticket(const Site& site, const Owners& owners);
 void paint_lines(Site& site, const field::Ticket& ticket); // of the owners who have marked
 
+// The pipe with the sonde in it, drawn or given; nullptr: there is none.
+const field::Run* run_of(const Site& site);
+
 // Whether two lines keep clear of one another, by 0.15 m beside the radii of both together: where they come close in
 // plan one passes over the other.
 bool clear_of(const std::vector<glm::dvec3>& line, const std::vector<glm::dvec3>& other, double radii_m);
+bool clear_of(const std::vector<glm::dvec3>& line, double width_m, const field::Run& run);
 
-// A line near the sonde as wanted, straight from building to building or to the yard's edge; before the other lines, which
-// then keep clear of it. False, with the reason in `why`, when there is no room for one.
+// A line near the sonde as wanted, straight from building to building or to the yard's edge; before the other lines,
+// which then keep clear of it. False, with the reason in `why`, when there is no room for one.
 bool lay_neighbour(Site& site, std::string_view owner, std::string& why);
 
 // Gives the mains current to a cable of the yard, or to wires along the street. False when there is no cable.
 bool connect_supply(Site& site, std::string& why);
 
-// Another crew's sonde at the wanted distance, in a drain of its own: well off this one and clear of the other lines. False when there is no place for it.
+// Another crew's sonde at the wanted distance, in a drain of its own: well off this one and clear of the other lines.
+// False when there is no place for it.
 bool place_other_crew(const Site& site, std::vector<field::OtherSonde>& others, std::string& why);
 
 // Fills yard.lines and yard.clues (with paint where its owner has answered) and the ticket.

@@ -1,13 +1,14 @@
 // Weighted nonlinear least squares, and what a set of measurements says about its parameters.
 //
-// The caller's function gives residuals already divided by their standard deviations, (model - measured) / sd, and their
-// derivatives. With weights of 1 instead of known deviations, chi_square / degrees_of_freedom estimates the variance of
-// one measurement, and the covariance is to be multiplied by it.
+// The caller's function gives residuals already divided by their standard deviations, (model - measured) / sd, and
+// their derivatives. With weights of 1 instead of known deviations, chi_square / degrees_of_freedom estimates the
+// variance of one measurement, and the covariance is to be multiplied by it.
 //
 // Method: Levenberg and Marquardt, the damping scaled by the norms of the columns, of which a larger one of before is
-// forgotten by half each step (More 1978 keeps the largest for good), and steered by how well the linear model foretold the step (Nielsen 1999; both from memory). Each step is solved by QR of
-// the Jacobian, not by its normal equations, so that half the digits are not lost. Checked against the nonlinear
-// regression sets of NIST's Statistical Reference Datasets (tests/sim/least_squares_test.cpp).
+// forgotten by half each step (More 1978 keeps the largest for good), and steered by how well the linear model foretold
+// the step (Nielsen 1999; both from memory). Each step is solved by QR of the Jacobian, not by its normal equations, so
+// that half the digits are not lost. Checked against the nonlinear regression sets of NIST's Statistical Reference
+// Datasets (tests/sim/least_squares_test.cpp).
 #pragma once
 
 #include <Eigen/Core>
@@ -52,8 +53,8 @@ LeastSquaresFit fit_least_squares(const ResidualFunction& function, const Eigen:
                                   const LeastSquaresOptions& options = {});
 
 // The covariance that belongs to an information matrix (Fisher's, n x n, symmetric): its inverse, by LDLT of the matrix
-// scaled to a diagonal of 1. Not determined when the scaled matrix's condition is over most_condition or it is not positive
-// definite: then the measurements do not fix all parameters.
+// scaled to a diagonal of 1. Not determined when the scaled matrix's condition is over most_condition or it is not
+// positive definite: then the measurements do not fix all parameters.
 inline constexpr double most_condition = 1e12;
 struct InvertedInformation {
     bool determined = false;

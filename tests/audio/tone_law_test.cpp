@@ -126,7 +126,7 @@ TEST_CASE(
     // Correlated against sines over whole seconds, as a Fourier series does.
     constexpr int rate = 48000;
     for (const double mains_hz : {50.0, 60.0}) {
-        HumSynth hum(rate);
+        Voice hum = hum_voice(rate);
         std::vector<float> sound(2 * rate, 0.0F);
         hum.set({.volume = 1.0, .hum_dbpt = 120.0, .mains_hz = mains_hz});
         hum.add_to(sound);

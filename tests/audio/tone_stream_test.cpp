@@ -243,7 +243,7 @@ TEST_CASE("the tone follows a sweeping and a jumping signal without a click or a
 }
 
 TEST_CASE("a glide takes the stated time and passes through the pitches between") {
-    ToneSynth synth(kSampleRateHz);
+    Voice synth = tone_voice(kSampleRateHz);
     std::vector<float> sound(9600, 0.0F);
     synth.set({.signal_dbpt = 66.0, .volume = 1.0});
     synth.add_to(sound);
@@ -322,11 +322,11 @@ TEST_CASE("a source that ran dry is counted, started again softly and plays on")
 }
 
 TEST_CASE("a tone adds to what is in the block already") {
-    ToneSynth synth(kSampleRateHz);
+    Voice synth = tone_voice(kSampleRateHz);
     synth.set({.signal_dbpt = 33.0, .volume = 1.0});
     std::vector<float> with(kBlockSamples, 0.25F);
     synth.add_to(with);
-    ToneSynth same(kSampleRateHz);
+    Voice same = tone_voice(kSampleRateHz);
     same.set({.signal_dbpt = 33.0, .volume = 1.0});
     std::vector<float> alone(kBlockSamples, 0.0F);
     same.add_to(alone);

@@ -24,6 +24,14 @@ inline field::World yard_with_drop(double slack_m = 0.2) {
     return world;
 }
 
+// The same pipe, without slack, the sonde level in it before the drop, at along 5 m.
+inline field::World level_before_drop() {
+    field::World world = yard_with_drop(0.0);
+    world.sonde.position_m = {15.0, 10.0, -1.0};
+    world.sonde.tilt_deg = 0.0;
+    return world;
+}
+
 // Asks, and waits until the cable stands.
 inline field::Observation ask_cable(const field::Setting& setting, field::ExerciseState& state, double by_m) {
     field::Observation seen = command(setting, state, field::AskCable{by_m});

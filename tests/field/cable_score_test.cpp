@@ -16,6 +16,7 @@ using doctest::Approx;
 using test::ask_cable;
 using test::command;
 using test::go_to;
+using test::level_before_drop;
 using test::yard_with_drop;
 
 namespace {
@@ -104,12 +105,9 @@ TEST_CASE("nobody asked: nothing is said of a cable, and the score file has null
 TEST_CASE("plumb points of two places of the sonde are no pair") {
     for (const bool pulled : {false, true}) {
         CAPTURE(pulled);
-        World world = yard_with_drop(0.0);
-        world.sonde.position_m = {15.0, 10.0, -1.0};
-        world.sonde.tilt_deg = 0.0;
-        const Setting setting(world);
+        const Setting setting(level_before_drop());
         ExerciseState state = start(setting);
-        const double half_m = std::sqrt(0.5) * (1.0 + world.receiver.tip_to_antenna_m);
+        const double half_m = std::sqrt(0.5) * (1.0 + setting.world.receiver.tip_to_antenna_m);
         go_to(setting, state, {15.0, 10.0 + half_m});
         command(setting, state, PlaceMark{MarkKind::plumb});
         const double by_m = pulled ? -2.0 : 0.0;

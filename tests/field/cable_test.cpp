@@ -1,7 +1,7 @@
 // The cable hand: counter, slack, and the sonde that follows the pipe.
 //
-// Outside sources: lengths and attitudes follow from the run's drawing in cable_fixture.hpp by hand. The field of a dipole
-// above its middle, mu0 m / (4 pi r^3) for one that lies level and twice that for one on end: any textbook, e.g.
+// Outside sources: lengths and attitudes follow from the run's drawing in cable_fixture.hpp by hand. The field of a
+// dipole above its middle, mu0 m / (4 pi r^3) for one that lies level and twice that for one on end: any textbook, e.g.
 // Griffiths, Introduction to Electrodynamics, 5.4 (from memory).
 #include "field/replay.hpp"
 #include "tests/field/cable_fixture.hpp"
@@ -18,6 +18,7 @@ using namespace sondeyard::field;
 using doctest::Approx;
 using test::ask_cable;
 using test::command;
+using test::level_before_drop;
 using test::yard_with_drop;
 
 namespace {
@@ -229,10 +230,7 @@ TEST_CASE("another crew's sonde does not follow the counter") {
 TEST_CASE("readings across a pull make no facing pair and no lift check") {
     for (const bool pulled : {false, true}) {
         CAPTURE(pulled);
-        World world = yard_with_drop(0.0);
-        world.sonde.position_m = {15.0, 10.0, -1.0};
-        world.sonde.tilt_deg = 0.0;
-        const Setting setting(world);
+        const Setting setting(level_before_drop());
         ExerciseState state = start(setting);
         test::go_to(setting, state, {15.0, 9.9});
         command(setting, state, ReadDepth{});

@@ -46,6 +46,27 @@ std::size_t place_of(const std::vector<std::string>& all, const char* what) {
     return static_cast<std::size_t>(std::ranges::find(all, what) - all.begin());
 }
 
+// Ticket and truck done: nothing keeps him from the yard.
+ExerciseState with_papers_read(const Setting& setting) {
+    ExerciseState state = start(setting);
+    command(setting, state, ReadTicket{});
+    command(setting, state, TruckCheck{});
+    return state;
+}
+
+World yard_for(sim::ReceiverKind kind) { // the sonde along the way he walks from the truck
+    World world = test::empty_yard(1.2, 0.0);
+    world.receiver.kind = kind;
+    world.receiver.axis_error_sd_deg = 0.0;
+    return world;
+}
+
+Observation mark_peak_as_told(const Setting& setting, ExerciseState& state) {
+    const Observation seen = go_to(setting, state, {15.0, 15.0});
+    CHECK(next_hint(setting.brief, state, seen).command == "mark_peak");
+    return command(setting, state, PlaceMark{MarkKind::peak});
+}
+
 } // namespace
 
 TEST_CASE("the guide leads through the whole job in order and ends at the finish") {
@@ -105,9 +126,7 @@ TEST_CASE("a leaning mast is straightened before a reading, a raised tip lowered
     World world = test::empty_yard();
     world.habits = {7.0, 90.0};
     const Setting setting(world);
-    ExerciseState state = start(setting);
-    command(setting, state, ReadTicket{});
-    command(setting, state, TruckCheck{});
+    ExerciseState state = with_papers_read(setting);
     go_to(setting, state, {15.85, 15.0});
     command(setting, state, PlaceMark{MarkKind::plumb});
     go_to(setting, state, {14.15, 15.0});
@@ -122,9 +141,7 @@ TEST_CASE("a leaning mast is straightened before a reading, a raised tip lowered
 
 TEST_CASE("a mark of what it is not is spoken of at once") {
     const Setting setting(test::empty_yard(1.2, 90.0));
-    ExerciseState state = start(setting);
-    command(setting, state, ReadTicket{});
-    command(setting, state, TruckCheck{});
+    ExerciseState state = with_papers_read(setting);
     go_to(setting, state, {15.3, 15.0}); // between peak and plumb point
     Observation seen = command(setting, state, PlaceMark{MarkKind::plumb});
     CHECK(next_hint(setting.brief, state, seen).command == "take_back_plumb");
@@ -137,9 +154,7 @@ TEST_CASE("a mark of what it is not is spoken of at once") {
 
 TEST_CASE("walking the wrong way he is turned round, past the strongest place he is sent back and told to lower") {
     const Setting setting(test::empty_yard(1.2, 90.0));
-    ExerciseState state = start(setting);
-    command(setting, state, ReadTicket{});
-    command(setting, state, TruckCheck{});
+    ExerciseState state = with_papers_read(setting);
     Observation seen = go_to(setting, state, {15.0, 3.0}, 0.8); // away from the sonde at 15, 15
     CHECK(next_hint(setting.brief, state, seen).sentence.find("turn round") != std::string::npos);
     seen = go_to(setting, state, {15.0, 19.0}, 0.8);
@@ -163,17 +178,11 @@ TEST_CASE("a tilt called with the wrong end raised is questioned from what he ma
 
 TEST_CASE(
     "with one coil the guide asks for the peak, then for a mark where the signal vanishes, then for the spacing") {
-    World world = test::empty_yard(1.2, 0.0); // along the way he walks from the truck
-    world.receiver.kind = sim::ReceiverKind::single_coil;
-    world.receiver.axis_error_sd_deg = 0.0;
+    World world = yard_for(sim::ReceiverKind::single_coil);
     world.sheet.truck_signal_dbpt = 61.3;
     const Setting setting(world);
-    ExerciseState state = start(setting);
-    command(setting, state, ReadTicket{});
-    command(setting, state, TruckCheck{});
-    Observation seen = go_to(setting, state, {15.0, 15.0});
-    CHECK(next_hint(setting.brief, state, seen).command == "mark_peak");
-    command(setting, state, PlaceMark{MarkKind::peak});
+    ExerciseState state = with_papers_read(setting);
+    Observation seen = mark_peak_as_told(setting, state);
     seen = go_to(setting, state, {15.0, 15.85}); // 0.707 of the depth on: the coil's null
     CHECK(next_hint(setting.brief, state, seen).command == "mark_plumb");
     command(setting, state, PlaceMark{MarkKind::plumb});
@@ -187,16 +196,10 @@ TEST_CASE(
 }
 
 TEST_CASE("with twin coils the guide asks for the peak, the nulls, then for readings at the peak and no cross pair") {
-    World world = test::empty_yard(1.2, 0.0); // along the way he walks from the truck
-    world.receiver.kind = sim::ReceiverKind::twin_coil;
-    world.receiver.axis_error_sd_deg = 0.0;
+    const World world = yard_for(sim::ReceiverKind::twin_coil);
     const Setting setting(world);
-    ExerciseState state = start(setting);
-    command(setting, state, ReadTicket{});
-    command(setting, state, TruckCheck{});
-    Observation seen = go_to(setting, state, {15.0, 15.0});
-    CHECK(next_hint(setting.brief, state, seen).command == "mark_peak");
-    command(setting, state, PlaceMark{MarkKind::peak});
+    ExerciseState state = with_papers_read(setting);
+    Observation seen = mark_peak_as_told(setting, state);
     for (const double y : {15.0 + 0.8839, 15.0 - 0.8839}) { // 0.707 of 1.25 m: the coils' nulls
         seen = go_to(setting, state, {15.0, y});
         CHECK(next_hint(setting.brief, state, seen).command == "mark_plumb");

@@ -32,7 +32,7 @@ World lawn_number(int i, sim::ReceiverKind kind = sim::ReceiverKind::tri_axis) {
 
 std::string told(const World& world, const Score& score) {
     return fmt::format("seed {}, depth {} m, tilt {} deg: off {:.2f} m, depth {:+.1f} %, dig {}; {}", world.seed,
-                       depth_m(world.sonde), world.sonde.tilt_deg, score.horizontal_error_m.value_or(-1.0),
+                       depth_m(world), world.sonde.tilt_deg, score.horizontal_error_m.value_or(-1.0),
                        score.depth_error_percent.value_or(-100.0), name_of(score.dig_outcome), test::undone(score));
 }
 

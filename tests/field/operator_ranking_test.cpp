@@ -1,7 +1,7 @@
 // The model operators ranked: how far off they mark, in shares of the depth.
 //
-// On bare lawns, by tilt over several depths and seeds, the order is due; in yards with coupling, other crews' sondes or
-// hum it is printed and not judged: there a plain dipole is the wrong model, and the more one leans on it the worse.
+// On bare lawns, by tilt over several depths and seeds, the order is due; in yards with coupling, other crews' sondes
+// or hum it is printed and not judged: there a plain dipole is the wrong model, and the more one leans on it the worse.
 #include "scenarios/scenario.hpp"
 #include "tests/field/model_operator_runs.hpp"
 
@@ -43,7 +43,7 @@ double off_in_depths(const World& world, std::string_view name) {
     const ExerciseState state = test::operate(setting, name);
     const Score result = score(setting, state);
     constexpr double nothing_marked = 9.0;
-    return result.horizontal_error_m.value_or(nothing_marked) / depth_m(world.sonde);
+    return result.horizontal_error_m.value_or(nothing_marked) / depth_m(world);
 }
 
 void print_head(std::string_view what) {

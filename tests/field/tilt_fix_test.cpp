@@ -56,7 +56,7 @@ struct Track {
     double dbpt(double x) const { return sim::dbpt(measured(x).signal_t); }
 
     double a_m() const {
-        return test::root_between([&](double x) { return along(x); }, -6.0 * depth_m, -0.69 * depth_m);
+        return test::root_between([&](double x) { return along(x); }, -9.0 * depth_m, -0.69 * depth_m);
     }
     double b_m() const {
         return test::root_between([&](double x) { return along(x); }, 0.05 * depth_m, 0.9 * depth_m);

@@ -85,7 +85,7 @@ TEST_CASE("the sonde lies in its pipe at the wanted depth, turned and tilted as 
         const field::World& world = yard.world;
         INFO(yard.what);
         if (yard.wanted.depth_m) {
-            REQUIRE(std::abs(field::depth_m(world.sonde) - *yard.wanted.depth_m) < 1e-6);
+            REQUIRE(std::abs(field::depth_m(world) - *yard.wanted.depth_m) < 1e-6);
         }
         if (yard.wanted.position_m) {
             REQUIRE(glm::distance(field::plan(world.sonde.position_m), *yard.wanted.position_m) < 1e-6);

@@ -162,7 +162,7 @@ TEST_CASE(
         INFO(yard.what);
         const Walked walked(world);
         const glm::dvec2 at = field::plan(world.sonde.position_m);
-        const double d = field::depth_m(world.sonde);
+        const double d = field::depth_m(world);
         for (int heading = 0; heading < 360; heading += 30) {
             for (const double radius : {0.0, 0.5, 0.95}) {
                 const glm::dvec2 place = at + radius * field::direction_of(heading);

@@ -216,8 +216,8 @@ TEST_CASE("every bundled exercise has a title, a story, a caller, a camera and s
 TEST_CASE("level-lawn is level, shallow, loud and small enough for a first locate") {
     in_every_yard("level-lawn", [](const field::World& world) {
         CHECK(std::abs(world.sonde.tilt_deg) < 0.01);
-        CHECK(depth_m(world.sonde) >= 1.0);
-        CHECK(depth_m(world.sonde) <= 1.4);
+        CHECK(depth_m(world) >= 1.0);
+        CHECK(depth_m(world) <= 1.4);
         CHECK(world.yard.width_m <= 24.0);
         CHECK(world.yard.length_m <= 24.0);
         CHECK(world.sonde.moment_am2 >= 0.2);
@@ -234,8 +234,8 @@ TEST_CASE("two-percent falls two in a hundred at the sonde") {
 
 TEST_CASE("deep lies three to four metres down") {
     in_every_yard("deep", [](const field::World& world) {
-        CHECK(depth_m(world.sonde) >= 3.0);
-        CHECK(depth_m(world.sonde) <= 4.0);
+        CHECK(depth_m(world) >= 3.0);
+        CHECK(depth_m(world) <= 4.0);
     });
 }
 

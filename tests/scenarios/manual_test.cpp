@@ -1,4 +1,5 @@
-// The manual's table of keys is the one that the reader checks by.
+// The manual's tables are the ones that the readers check by.
+#include "scenarios/lesson.hpp"
 #include "scenarios/schema.hpp"
 
 #include <doctest/doctest.h>
@@ -30,12 +31,25 @@ std::string table_under(const std::string& document, const std::string& heading)
     return table;
 }
 
-} // namespace
-
-TEST_CASE("DEVELOPERS.md has the table of keys of a scenario as it is") {
+std::string manual() {
     std::ifstream file(SONDEYARD_TEST_DATA "/../DEVELOPERS.md");
     REQUIRE(file.is_open());
-    const std::string document((std::istreambuf_iterator<char>(file)), std::istreambuf_iterator<char>());
+    return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
+}
+
+} // namespace
+
+TEST_CASE("DEVELOPERS.md has the tables of a lesson as they are") {
+    const std::string document = manual();
+    const bool keys = table_under(document, "### Keys of a lesson") == lesson_keys_markdown();
+    CHECK_MESSAGE(keys, "paste this under \"### Keys of a lesson\" in DEVELOPERS.md:\n", lesson_keys_markdown());
+    const std::string checks = sondeyard::field::check_table_markdown();
+    const bool same = table_under(document, "### Checks of a step") == checks;
+    CHECK_MESSAGE(same, "paste this under \"### Checks of a step\" in DEVELOPERS.md:\n", checks);
+}
+
+TEST_CASE("DEVELOPERS.md has the table of keys of a scenario as it is") {
+    const std::string document = manual();
     const bool same = table_under(document, "### Keys of a scenario") == key_table_markdown();
     CHECK_MESSAGE(same, "paste this under \"### Keys of a scenario\" in DEVELOPERS.md:\n", key_table_markdown());
 }

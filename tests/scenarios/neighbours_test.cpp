@@ -1,7 +1,7 @@
 // What is laid beside the sonde: a line where it was asked for, mains on a cable or overhead, another crew.
 //
-// Outside sources: what a pipe layer and a digger keep to (clearance between lines, nothing through a wall); nothing here
-// is the generator's own formula said again.
+// Outside sources: what a pipe layer and a digger keep to (clearance between lines, nothing through a wall); nothing
+// here is the generator's own formula said again.
 #include "same_world.hpp"
 #include "scenarios/generator.hpp"
 #include "scenarios/schema.hpp"
@@ -150,6 +150,69 @@ TEST_CASE("a neighbour goes through no wall, trunk, pond or other pipe, and stay
                 }
             });
     }
+}
+
+namespace {
+
+// A run given by its points: 1.2 m down to the north, round a corner to the north-east at (15, 20). The sonde is in the
+// straight piece.
+Scenario given_run(const std::string& tables) {
+    return parse_scenario("format = 1\ntitle = \"Given\"\n[run]\npoints_m = [[15, 4, -1.1], [15, 20, -1.25], [20, 25, "
+                          "-1.3]]\n[sonde]\nposition_m = [15, 12]\n" +
+                              tables,
+                          "given.toml");
+}
+
+std::string what_is_said(const Scenario& scenario, std::uint64_t seed) {
+    try {
+        resolve(scenario, seed);
+    } catch (const ScenarioError& e) {
+        return e.what();
+    }
+    return "nothing";
+}
+
+} // namespace
+
+TEST_CASE("on level ground nothing is laid through a run that is given by its points") {
+    for (const std::string lies : {"lies = \"across\"\noffset_m = 0.7\n", "lies = \"beside\"\noffset_m = 0.7\n"}) {
+        for (const std::string depth : {"0.6", "1.5"}) { // over it and under it
+            const Scenario scenario = given_run(neighbour(lies + "depth_m = " + depth + "\n"));
+            for (std::uint64_t seed = 1; seed <= 10; ++seed) {
+                CAPTURE(seed);
+                const field::World world = resolve(scenario, seed);
+                const field::Run& run = *world.run;
+                for (const field::BuriedLine& line : world.yard.lines) {
+                    const double radii_m = 0.5 * line.width_m + 0.5 * run.inside_diameter_m + run.wall_m;
+                    CHECK(gap_m(line.points_m, run.centreline_m) - radii_m >= 0.14);
+                }
+            }
+        }
+    }
+}
+
+TEST_CASE("a neighbour that would cut through a given run is laid on the sonde's other side") {
+    // At the pipe's depth the eastern side is barred by the corner; the western one is free.
+    const Scenario scenario = given_run(neighbour("lies = \"beside\"\noffset_m = 0.7\ndepth_m = 1.26\n"));
+    for (std::uint64_t seed = 1; seed <= 10; ++seed) {
+        CAPTURE(seed);
+        const field::World world = resolve(scenario, seed);
+        const field::BuriedLine& line = line_asked_for(world);
+        const double radii_m = 0.5 * line.width_m + 0.5 * world.run->inside_diameter_m + world.run->wall_m;
+        CHECK(gap_m(line.points_m, world.run->centreline_m) - radii_m >= 0.14);
+    }
+}
+
+TEST_CASE("a neighbour that would cut through a given run on either side is refused, and why is said") {
+    const std::string across =
+        what_is_said(given_run(neighbour("lies = \"across\"\noffset_m = 0.5\ndepth_m = 1.15\n")), 1);
+    CHECK_MESSAGE(
+        across.find("given.toml:12:11: neighbour.depth_m: found a water line 0.5 m up or down the run from the "
+                    "sonde, 1.15 m deep, which would cut through the pipe given by run.points_m; allowed: ") == 0,
+        across);
+    const std::string beside = what_is_said(given_run(neighbour("offset_m = 0.1\ndepth_m = 1.2\n")), 1);
+    CHECK_MESSAGE(beside.find("would cut through the pipe given by run.points_m; allowed: ") != std::string::npos,
+                  beside);
 }
 
 TEST_CASE("a neighbour is painted over its own course when its owner has marked it, and not when he missed it") {
@@ -320,6 +383,9 @@ TEST_CASE("what cannot be in a yard is said with what was found and what is allo
     says([](field::World& w) { line_of(w).width_m = 0.0; }, "a buried water line is 0 m across");
     says([](field::World& w) { line_of(w).resistance_ohm = 0.0; }, "a buried water line is bonded through 0 ohm");
     says([](field::World& w) { line_of(w).points_m.resize(1); }, "a buried water line has 1 points");
+    // ln(2 l / a) - 1 of Rosa's formula, which a bonded line needs, would not be that of a wire any more.
+    says([](field::World& w) { line_of(w).points_m[1] = line_of(w).points_m[0] + glm::dvec3{0.16, 0.0, 0.0}; },
+         "a buried water line is bonded and 0.16 m long; at its width of 0.0321 m 0.1605 m or more is allowed");
     says([](field::World& w) { line_of(w).mains_current_a = -1.0; }, "carries -1 A of mains");
     says([](field::World& w) { line_of(w).clamp_current_a = std::nan(""); }, "has a transmitter of nan A on it");
     says(

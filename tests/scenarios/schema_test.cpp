@@ -109,7 +109,7 @@ TEST_CASE("numbers are written with a point and without grouping whatever the lo
     const field::World again = round_trip(world);
     std::locale::global(before);
     CHECK(other == text);
-    CHECK(depth_m(again.sonde) == 1.5);
+    CHECK(depth_m(again) == 1.5);
 }
 
 TEST_CASE("the same seed gives the same world and another seed another yard") {
@@ -158,7 +158,7 @@ TEST_CASE("a uniform value stays in its range and has the mean and the spread of
     double sum = 0.0;
     double squares = 0.0;
     for (int i = 0; i < n; ++i) {
-        const double d = depth_m(resolve(scenario, static_cast<std::uint64_t>(i)).sonde);
+        const double d = depth_m(resolve(scenario, static_cast<std::uint64_t>(i)));
         REQUIRE(d >= 1.0);
         REQUIRE(d <= 3.0);
         sum += d;
@@ -175,7 +175,7 @@ TEST_CASE("a normal value has its mean and deviation, and is drawn again where i
     double sum = 0.0;
     double squares = 0.0;
     for (int i = 0; i < n; ++i) {
-        const double d = depth_m(resolve(scenario, static_cast<std::uint64_t>(i)).sonde);
+        const double d = depth_m(resolve(scenario, static_cast<std::uint64_t>(i)));
         sum += d;
         squares += (d - 2.0) * (d - 2.0);
     }
@@ -281,7 +281,7 @@ TEST_CASE("a sonde in a run given by its points takes depth, heading and tilt fr
     CHECK(world.sonde.heading_deg == 0.0);
     CHECK(world.sonde.tilt_deg == doctest::Approx(5.710593).epsilon(1e-6)); // atan 0.1
     // The sonde rides 25 mm over the invert of a 100 mm pipe: 25 mm below its axis, square to the run.
-    CHECK(depth_m(world.sonde) == doctest::Approx(1.5 + 0.025 * std::cos(std::atan(0.1))).epsilon(2e-3));
+    CHECK(depth_m(world) == doctest::Approx(1.5 + 0.025 * std::cos(std::atan(0.1))).epsilon(2e-3));
     CHECK((field::plan(world.sonde.position_m) == glm::dvec2{15.0, 15.0}));
     // From the cleanout's rim: 1 m down and 5 m level, 0.5 m fall along; and up to 3 % slack.
     const double straight_m = 1.0 + std::hypot(5.0, 0.5);

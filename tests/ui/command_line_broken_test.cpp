@@ -384,6 +384,28 @@ TEST_CASE("a log that was cut or altered after its header is read up to there, w
     CHECK(folder.names() == std::vector<std::string>{"bad.jsonl", "level-lawn-2.jsonl", "level-lawn-3.jsonl"});
 }
 
+TEST_CASE("where the replay of another version's log differs, the version that wrote it is named") {
+    const Folder folder;
+    Lines lines = worked(folder, "level-lawn", "2");
+    const auto digest = lines[24].find("\"digest\":\"");
+    REQUIRE(digest != std::string::npos);
+    lines[24].replace(digest, 12, "\"digest\":\"0f");
+    folder.write("ours.jsonl", rehashed(lines));
+    const Ran ours = run(folder, {"replay", "ours.jsonl"});
+    CHECK(ours.code == 1);
+    CHECK(ours.says("the replay differs from the log"));
+    CHECK_FALSE(ours.says("version"));
+    const auto program = lines[0].find("\"program\":\"");
+    REQUIRE(program != std::string::npos);
+    const auto from = program + std::string("\"program\":\"").size();
+    lines[0].replace(from, lines[0].find('"', from) - from, "0.0.7");
+    folder.write("theirs.jsonl", rehashed(lines));
+    const Ran theirs = run(folder, {"replay", "theirs.jsonl"});
+    CHECK(theirs.code == 1);
+    CHECK(theirs.says("the replay differs from the log"));
+    CHECK_MESSAGE(theirs.says("(the log was written by version 0.0.7, this is "), theirs.err);
+}
+
 TEST_CASE("a cut log still replays and scores what it holds") {
     const Folder folder;
     const Lines good = worked(folder, "level-lawn", "2");

@@ -5,8 +5,8 @@ using namespace sondeyard::test;
 
 namespace {
 
-// A sonde 1.5 m deep, 20 deg from level, its raised end towards B: spacing 1.5159 depths of the antenna (locate_facts.csv),
-// 1.55 m below it; the weak signal .364 of the strong one, 8.78 dB.
+// A sonde 1.5 m deep, 20 deg from level, its raised end towards B: spacing 1.5159 depths of the antenna
+// (locate_facts.csv), 1.55 m below it; the weak signal .364 of the strong one, 8.78 dB.
 const std::vector<std::string> at_20_deg = {"tiltfix", "--spacing", "2.350", "--depth", "1.487"};
 
 std::vector<std::string> with(std::vector<std::string> words, const std::vector<std::string>& more) {
@@ -47,7 +47,7 @@ TEST_CASE("tiltfix says when it cannot be trusted, and exits with 1") {
     const Ran level = run(folder, {"tiltfix", "--spacing", "1.78", "--depth", "1.25"});
     CHECK(level.code == 0);
     CHECK(level.out.find("level within the error") != std::string::npos);
-    const Ran odd = run(folder, with(at_20_deg, {"--ratio", "0.9", "--stronger", "A", "--json"}));
+    const Ran odd = run(folder, with(at_20_deg, {"--ratio", "0.1", "--stronger", "A", "--json"}));
     CHECK(odd.code == 1);
     CHECK(odd.json()["verdict"] == "does not fit");
     const Ran either = run(folder, at_20_deg);

@@ -300,9 +300,10 @@ TEST_CASE("Every key of the help sheet can be pressed on every page, at every si
         Desk desk(home.path(), "level-lawn", size);
         for (const Page page : {Page::exercise, Page::debrief, Page::start}) {
             for (const CommandInfo& info : command_table()) {
-                static constexpr std::array<std::string_view, 12> leaves = {
-                    "quit",       "confirm_finish", "confirm_leave", "again_same", "again_new", "next_exercise",
-                    "start_page", "open_row",       "finish",        "hold_hand",  "pause",     "save_picture"};
+                static constexpr std::array<std::string_view, 14> leaves = {
+                    "people",     "progress",  "quit",          "confirm_finish", "confirm_leave",
+                    "again_same", "again_new", "next_exercise", "start_page",     "open_row",
+                    "finish",     "hold_hand", "pause",         "save_picture"};
                 if (std::ranges::find(leaves, info.id) != leaves.end()) {
                     continue;
                 }
@@ -338,10 +339,14 @@ TEST_CASE("Every key of the help sheet can be pressed on every page, at every si
 
 TEST_CASE("Every command that is not held is carried out somewhere") {
     const Folder home;
+    // In window_lessons_test.cpp and window_worksheet_test.cpp: they need more than is brought about here.
+    static constexpr std::array<std::string_view, 7> elsewhere = {
+        "steps", "next_lesson", "lesson_test", "lesson_again", "lesson_debrief", "show_exercises", "worksheet_take"};
     for (const CommandInfo& info : command_table()) {
         const auto views = debrief_views();
         const auto view = std::ranges::find(views, info.id, &DebriefViewInfo::command);
-        if (info.held || (view != views.end() && !is_there(view->view))) {
+        if (info.held || std::ranges::find(elsewhere, info.id) != elsewhere.end() ||
+            (view != views.end() && !is_there(view->view))) {
             continue;
         }
         CAPTURE(info.id);
@@ -372,7 +377,14 @@ TEST_CASE("Every command that is not held is carried out somewhere") {
             desk.press(SDLK_RETURN);
             desk.press(SDLK_RETURN);
             desk.frames(3);
-            if (!enabled(info.id, desk.app->context())) {
+            if (info.id.starts_with("coach_")) {
+                desk.press(SDLK_2);
+            } else if (info.id.starts_with("replay_")) {
+                desk.press(SDLK_4);
+            }
+            if (info.id == "coach_moment") {
+                desk.press(SDLK_k); // past the questions
+            } else if (!enabled(info.id, desk.app->context())) {
                 desk.press(SDLK_ESCAPE);
             }
             for (const int key : {SDLK_p, SDLK_g, SDLK_DELETE}) { // people, progress, its question
@@ -380,6 +392,9 @@ TEST_CASE("Every command that is not held is carried out somewhere") {
                     desk.press(key);
                 }
             }
+        }
+        if (info.id == "coach_moment" && !is_there(DebriefView::replay)) {
+            continue;
         }
         REQUIRE(enabled(info.id, desk.app->context()));
         CHECK(desk.app->execute(info.id));

@@ -90,6 +90,7 @@ TEST_CASE("A log file that comes into being meanwhile ends no exercise and is le
     Desk desk(options);
     REQUIRE(desk.app->page() == Page::start);
     std::ofstream(home.path() / "mine.jsonl") << "precious\n";
+    desk.press(SDLK_RIGHT); // the exercises
     desk.press(SDLK_RETURN);
     REQUIRE(desk.app->page() == Page::exercise);
     desk.hold(SDLK_w, 30);
@@ -106,6 +107,7 @@ TEST_CASE("From the list of exercises too the log goes where it was asked for, t
     AppOptions options = options_in(home.path(), std::nullopt);
     options.log = home.path() / "mine.jsonl";
     Desk desk(options);
+    desk.press(SDLK_RIGHT); // the exercises
     desk.press(SDLK_RETURN);
     CHECK(work_briefly(desk) == home.path() / "mine.jsonl");
     CHECK(field::read_log(home.path() / "mine.jsonl").ended);

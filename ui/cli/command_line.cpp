@@ -3,7 +3,7 @@
 #include "field/files.hpp"
 #include "field/model_operator.hpp"
 #include "field/work_log.hpp"
-#include "scenarios/scenario.hpp"
+#include "scenarios/lesson.hpp"
 #include "ui/cli/commands.hpp"
 #include "ui/window/window.hpp"
 
@@ -44,8 +44,8 @@ std::optional<Number> whole_number(std::string_view text) {
     return error == std::errc{} && end == text.data() + text.size() ? std::optional(value) : std::nullopt;
 }
 
-// To be given to transform(). Read here, since CLI11 alone would take -1 for 2^64 - 1, 010 for 8, and a number that is too
-// large for the largest.
+// To be given to transform(). Read here, since CLI11 alone would take -1 for 2^64 - 1, 010 for 8, and a number that is
+// too large for the largest.
 template <typename Number>
 CLI::Validator whole(Number low, Number high) {
     return {[low, high](std::string& text) {
@@ -105,7 +105,7 @@ void add_scenario_commands(CLI::App& app, Job& job) {
     list->footer("\nExample: sondeyard list");
     list->add_flag("--json", *json, "One JSON document instead of a table");
     list->callback([&job, json] { job = [json] { return list_scenarios(*json); }; });
-    add_command<CheckOptions>(app, job, "check", "Says whether scenarios are sound and can be built",
+    add_command<CheckOptions>(app, job, "check", "Says whether scenarios and lessons are sound and can be built",
                               "check my-yard.toml", check, [](CLI::App& c, CheckOptions& o) {
                                   c.add_option("scenario", o.scenarios, scenario_help)->required()->type_name("");
                                   c.add_option("--seeds", o.seeds, "How many seeds are tried, from 1 (default 20)")
@@ -144,13 +144,16 @@ void add_work_commands(CLI::App& app, Job& job) {
                                     c.add_option("--log", o.log,
                                                  "Work log to write; one that exists is left alone\n(default: none)")
                                         ->type_name("FILE");
+                                    add_units(c, o.units);
                                 });
     add_command<LogOptions>(
         app, job, "replay", "Runs a work log again and compares what is seen", "replay work.jsonl", replay,
         [](CLI::App& c, LogOptions& o) { c.add_option("log", o.log, "Work log file")->required()->type_name(""); });
-    add_command<LogOptions>(
-        app, job, "score", "Scores a work log", "score work.jsonl --json", score,
-        [](CLI::App& c, LogOptions& o) { c.add_option("log", o.log, "Work log file")->required()->type_name(""); });
+    add_command<LogOptions>(app, job, "score", "Scores a work log", "score work.jsonl --json", score,
+                            [](CLI::App& c, LogOptions& o) {
+                                c.add_option("log", o.log, "Work log file")->required()->type_name("");
+                                add_units(c, o.units);
+                            });
     add_command<ProgressOptions>(
         app, job, "progress", "Who practised on this machine, and how it went", "progress --person Ida --csv ida.csv",
         progress, [](CLI::App& c, ProgressOptions& o) {
@@ -202,7 +205,7 @@ void add_tiltfix(CLI::App& app, Job& job) {
     };
     add_command<TiltFixOptions>(
         app, job, "tiltfix", "Tilt, place and depth of a sonde from plumb points and depth, by tape",
-        "tiltfix --spacing 7ft2in --depth 4ft8in --signal-a 52.4 --signal-b 59.3 --units feet\n"
+        "tiltfix --spacing 7ft2in --depth 4ft8in --signal-a 52 --signal-b 59 --units feet\n"
         "A LENGTH is 1.6 m, 160 cm, 5 ft 3 in or 63 in. With T = sqrt(4 L^2/d^2 - 8)/3, the tangent of the\n"
         "tilt, the sonde lies L/2 - 3Td/4 from the stronger plumb point, which is on the raised side.\n"
         "Under 15 deg the spacing L says little: give the signals. '--derivation' has the rest.\n"
@@ -210,12 +213,23 @@ void add_tiltfix(CLI::App& app, Job& job) {
         tiltfix, declare);
 }
 
+void add_lesson_commands(CLI::App& app, Job& job) {
+    auto lessons_json = std::make_shared<bool>(false);
+    CLI::App* lessons = app.add_subcommand("lessons", "The lessons of the course, in order")->group("Commands");
+    lessons->footer("\nExample: sondeyard lessons");
+    lessons->add_flag("--json", *lessons_json, "One JSON document instead of a table");
+    lessons->callback([&job, lessons_json] { job = [lessons_json] { return list_lessons(*lessons_json); }; });
+}
+
 void add_window_options(CLI::App& app, WindowOptions& o) {
     const auto of_window = [](CLI::Option* option, const char* type) { option->group("Window")->type_name(type); };
     of_window(app.add_option("--scenario", o.scenario, "Straight into this exercise: a file, or a bundled name"),
               "SCENARIO");
+    of_window(app.add_option("--lesson", o.lesson, "Straight into this lesson: a file, or a bundled name"), "LESSON");
     of_window(add_seed(app, o.seed, "Decides what is drawn at random"), "N");
     of_window(app.add_option("--log", o.log, "Work log to write (default: one in the data folder)"), "FILE");
+    of_window(app.add_option("--replay", o.replay, "Straight to the debrief of this work log, to go through it again"),
+              "FILE");
     of_window(app.add_option("--width", o.width, "Window width in pixels, from 1024")->transform(whole(1024, 16384)),
               "N");
     of_window(app.add_option("--height", o.height, "Window height in pixels, from 700")->transform(whole(700, 16384)),
@@ -269,6 +283,10 @@ std::string unexpected(const CLI::App& app, const CLI::App* command) {
         commands += (commands.empty() ? "" : ", ") + known->get_name();
     }
     std::string text = fmt::format("found \"{}\", which is no command; allowed: {}", word, commands);
+    const auto lessons = scenarios::bundled_lesson_names();
+    if (std::ranges::find(lessons, word) != lessons.end()) {
+        return text + fmt::format("\nto take that lesson: sondeyard --lesson {}", word);
+    }
     const auto bundled = scenarios::bundled_names();
     if (std::ranges::find(bundled, word) != bundled.end() || std::filesystem::exists(word)) {
         text += fmt::format("\nto open it in the window: sondeyard --scenario {}", word);
@@ -340,6 +358,7 @@ int parse_and_run(int argc, const char* const* argv) {
     Job job;
     add_scenario_commands(app, job);
     add_work_commands(app, job);
+    add_lesson_commands(app, job);
     add_tiltfix(app, job);
     try {
         app.parse(argc, argv);

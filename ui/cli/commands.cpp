@@ -1,9 +1,13 @@
 #include "ui/cli/commands.hpp"
 
+#include "field/coach.hpp"
 #include "field/debrief.hpp"
 #include "field/files.hpp"
+#include "field/known.hpp"
+#include "field/lengths.hpp"
 #include "field/model_operator.hpp"
 #include "field/replay.hpp"
+#include "scenarios/lesson.hpp"
 #include "scenarios/log_header.hpp"
 #include "sim/random.hpp"
 #include "ui/cli/text.hpp"
@@ -11,6 +15,7 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -204,11 +209,39 @@ int generate(const GenerateOptions& options) {
 
 namespace {
 
+// A lesson by its name or, a file, by what it says it is.
+bool names_lesson(const std::string& name) {
+    std::error_code error;
+    if (fs::is_regular_file(name, error)) {
+        try {
+            return scenarios::is_lesson(field::read_file(name, 1'000'000, "a lesson file"));
+        } catch (const field::FileError&) {
+            return false; // what is wrong with it is said by whoever reads it as a scenario
+        }
+    }
+    const auto lessons = scenarios::bundled_lesson_names();
+    return std::ranges::find(lessons, name) != lessons.end();
+}
+
 struct Checked {
     std::string title;
     std::vector<std::string> faults;       // the file's own: with these nothing can be built at any seed
     std::vector<std::string> cannot_build; // seeds for which nothing can be built, when others can
 };
+
+// A lesson's two yards, each with its own seed.
+Checked checked_lesson(const std::string& name) {
+    Checked result;
+    try {
+        const scenarios::LessonFile file = scenarios::find_lesson(name);
+        result.title = file.lesson.title;
+        scenarios::resolve(file.yard, file.seed);
+        scenarios::resolve(file.test_yard, file.test_seed);
+    } catch (const scenarios::ScenarioError& e) {
+        result.faults = e.messages;
+    }
+    return result;
+}
 
 Checked checked(const std::string& name, int seeds) {
     Checked result;
@@ -260,7 +293,9 @@ int check(const CheckOptions& options) {
     Json rows = Json::array();
     int code = 0;
     for (const std::string& name : options.scenarios) {
-        const Checked c = checked(name, options.seeds);
+        const bool lesson = names_lesson(name);
+        const int seeds = lesson ? 2 : options.seeds;
+        const Checked c = lesson ? checked_lesson(name) : checked(name, seeds);
         const bool sound = c.faults.empty() && c.cannot_build.empty();
         code = std::max(code, !c.faults.empty() ? 2 : (sound ? 0 : 1));
         if (options.json) {
@@ -268,10 +303,11 @@ int check(const CheckOptions& options) {
                             {"title", c.title},
                             {"sound", sound},
                             {"faults", c.faults},
-                            {"seeds_tried", options.seeds},
+                            {"lesson", lesson},
+                            {"seeds_tried", seeds},
                             {"cannot_build", c.cannot_build}});
         } else {
-            print_checked(name, c, options.seeds);
+            print_checked(name, c, seeds);
         }
     }
     if (options.json) {
@@ -285,15 +321,39 @@ int list_scenarios(bool json) {
     for (const std::string& name : scenarios::bundled_names()) {
         const scenarios::Scenario scenario = scenarios::bundled(name);
         if (json) {
-            rows.push_back({{"name", name}, {"title", scenario.title()}, {"news", scenario.news()}});
+            rows.push_back({{"name", name},
+                            {"title", scenario.title()},
+                            {"news", field::in_units(scenario.news(), field::Units::metric)}});
         } else {
             constexpr std::size_t indent = 17;
             fmt::print("{:<{}}{}\n{:<{}}{}\n", name, indent, scenario.title(), "", indent,
-                       wrapped(scenario.news(), indent));
+                       wrapped(field::in_units(scenario.news(), field::Units::metric), indent));
         }
     }
     if (json) {
         print_json({{"scenarios", rows}});
+    }
+    return 0;
+}
+
+int list_lessons(bool json) {
+    Json rows = Json::array();
+    for (const std::string& name : scenarios::bundled_lesson_names()) {
+        const field::CourseLesson lesson = scenarios::bundled_lesson(name).lesson;
+        if (json) {
+            rows.push_back({{"name", name},
+                            {"title", lesson.title},
+                            {"goal", field::in_units(lesson.goal, field::Units::metric)},
+                            {"steps", lesson.steps.size()},
+                            {"test", field::in_units(lesson.test.task, field::Units::metric)}});
+        } else {
+            constexpr std::size_t indent = 17;
+            fmt::print("{:<{}}{}\n{:<{}}{}\n", name, indent, lesson.title, "", indent,
+                       wrapped(field::in_units(lesson.goal, field::Units::metric), indent));
+        }
+    }
+    if (json) {
+        print_json({{"lessons", rows}});
     }
     return 0;
 }
@@ -322,7 +382,12 @@ std::vector<std::string> doubts(const Replayed& r) {
         all.push_back(r.log.fault);
     }
     if (r.result.first_difference) {
-        all.push_back(r.result.first_difference->what);
+        std::string what = r.result.first_difference->what;
+        if (r.log.header.program != SONDEYARD_VERSION) {
+            what += fmt::format(" (the log was written by version {}, this is {}: they need not agree)",
+                                r.log.header.program, SONDEYARD_VERSION);
+        }
+        all.push_back(std::move(what));
     }
     return all;
 }
@@ -331,8 +396,9 @@ void print_row(std::size_t indent, const std::string& head, std::string_view tex
     fmt::print("{:<{}}{}\n", head, indent, wrapped(text, indent));
 }
 
-void print_score(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s) {
-    const field::Debrief d = field::debrief(setting, state, s);
+void print_score(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s,
+                 field::Units units) {
+    const field::Debrief d = field::debrief(setting, state, s, units);
     constexpr std::size_t figure_indent = 12;
     constexpr std::size_t item_indent = 31;
     constexpr std::size_t lesson_indent = 19;
@@ -353,6 +419,10 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     for (const std::string& note : d.notes) {
         print_row(2, "-", note);
     }
+    fmt::print("\nWhat could be known\n");
+    for (const std::string& sentence : field::known_sentences(field::what_could_be_known(setting, state, s))) {
+        print_row(2, "-", sentence);
+    }
     if (!d.lesson.empty()) {
         fmt::print("\nIn this yard\n");
         for (const field::LessonPart& part : d.lesson) {
@@ -363,8 +433,48 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     fmt::print("{}\n", wrapped(d.disclaimer, 0));
 }
 
+// A document for programs is in metres whatever was asked for.
+template <typename Options>
+field::Units said_in(const Options& options) {
+    return options.json ? field::Units::metric : options.units;
+}
+
+// What explains it, most first; a shorter list than a program gets.
+void print_findings(const std::vector<field::Finding>& findings) {
+    if (findings.empty()) {
+        return;
+    }
+    constexpr std::size_t indent = 11;
+    fmt::print("\nFindings, those that can have cost most first; the same points may stand with several\n");
+    for (std::size_t i = 0; i < std::min(findings.size(), field::findings_shown); ++i) {
+        const field::Finding& f = findings[i];
+        const std::string points = fmt::format("{:3.0f} points", f.points);
+        print_row(indent, points, f.title);
+        print_row(indent, f.tick ? fmt::format("  {:>7}", field::clock_text(*f.tick)) : std::string(), f.evidence);
+        print_row(indent, "  next", f.next_time);
+    }
+    if (findings.size() > field::findings_shown) {
+        fmt::print("and {} more (--json has all)\n", findings.size() - field::findings_shown);
+    }
+}
+
+// None of work that was not finished.
+std::vector<field::Finding> findings_of(const field::Setting& setting, const field::ExerciseState& state,
+                                        const field::Score& s, field::Units units = field::Units::metric) {
+    return state.finished_tick ? field::coach(setting, state, s, units) : std::vector<field::Finding>{};
+}
+
+// The score, what could be known and what was found, as one document.
+Json score_document(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s) {
+    Json document = Json::parse(field::score_json(s));
+    document["known"] = Json::parse(field::known_json(field::what_could_be_known(setting, state, s)));
+    document["findings"] = field::findings_json(findings_of(setting, state, s));
+    return document;
+}
+
 Json lesson_json(const field::Lesson& lesson) {
-    return {{"different", lesson.different}, {"tell", lesson.tell}, {"act", lesson.act}};
+    const auto text = [](const std::string& words) { return field::in_units(words, field::Units::metric); };
+    return {{"different", text(lesson.different)}, {"tell", text(lesson.tell)}, {"act", text(lesson.act)}};
 }
 
 void print_doubts(const std::vector<std::string>& all) {
@@ -379,6 +489,10 @@ int replay(const LogOptions& options) {
     const Replayed r = replayed(options.log);
     const std::vector<std::string> why = doubts(r);
     const double seconds = static_cast<double>(r.result.ticks) * field::tick_s;
+    const field::Units units = said_in(options);
+    const field::Score scored = field::score(r.setting, r.result.state, units);
+    const std::vector<field::Finding> findings = findings_of(r.setting, r.result.state, scored, units);
+    const field::WhatCouldBeKnown known = field::what_could_be_known(r.setting, r.result.state, scored);
     if (options.json) {
         print_json(
             {{"log", options.log.string()},
@@ -390,6 +504,8 @@ int replay(const LogOptions& options) {
              {"finished", r.result.state.finished_tick.has_value()},
              {"first_difference_tick", r.result.first_difference ? Json(r.result.first_difference->tick) : Json()},
              {"faults", why},
+             {"findings", field::findings_json(findings)},
+             {"known", Json::parse(field::known_json(known))},
              {"digest", fmt::format("{:016x}", r.result.state.digest)}});
     } else {
         fmt::print("{}: {}, seed {}\n{:.1f} s of work ({} ticks), {}\n", options.log.string(),
@@ -397,6 +513,10 @@ int replay(const LogOptions& options) {
                    r.result.state.finished_tick ? "finished" : "not finished");
         fmt::print("{} checkpoints compared, {}\n", r.result.checkpoints,
                    r.result.first_difference ? "and the replay differs" : "all agree");
+        print_findings(findings);
+        for (const std::string& sentence : field::known_sentences(known, units)) {
+            print_row(2, "-", sentence);
+        }
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;
@@ -405,16 +525,17 @@ int replay(const LogOptions& options) {
 int score(const LogOptions& options) {
     const Replayed r = replayed(options.log);
     const std::vector<std::string> why = doubts(r);
-    const field::Score s = field::score(r.setting, r.result.state);
+    const field::Score s = field::score(r.setting, r.result.state, said_in(options));
     if (options.json) {
-        Json document = Json::parse(field::score_json(s));
+        Json document = score_document(r.setting, r.result.state, s);
         document["log"] = options.log.string();
         document["lesson"] = lesson_json(r.setting.world.lesson);
         document["log_sound"] = why.empty();
         document["log_faults"] = why;
         print_json(document);
     } else {
-        print_score(r.setting, r.result.state, s);
+        print_score(r.setting, r.result.state, s, options.units);
+        print_findings(findings_of(r.setting, r.result.state, s, options.units));
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;
@@ -445,9 +566,9 @@ int operate(const OperateOptions& options) {
             throw BadInput(fmt::format("{}: {}", options.log->string(), log->broken()));
         }
     }
-    const field::Score s = field::score(setting, state);
+    const field::Score s = field::score(setting, state, said_in(options));
     if (options.json) {
-        Json document = Json::parse(field::score_json(s));
+        Json document = score_document(setting, state, s);
         document["scenario"] = options.scenario;
         document["seed"] = options.seed;
         document["operator"] = options.who;
@@ -458,7 +579,7 @@ int operate(const OperateOptions& options) {
     } else {
         fmt::print("{} worked \"{}\", seed {}, in {:.0f} s.\n", options.who, options.scenario, options.seed,
                    static_cast<double>(state.tick) * field::tick_s);
-        print_score(setting, state, s);
+        print_score(setting, state, s, options.units);
     }
     return 0;
 }

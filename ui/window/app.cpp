@@ -15,6 +15,8 @@ double scale_of_screen(int screen_height) {
     return screen_height < 1000 ? 1.0 : screen_height < 1300 ? 1.15 : screen_height < 1700 ? 1.5 : 2.0;
 }
 
+constexpr float least_lesson_window_h = 52.0F; // in text heights
+
 std::filesystem::path file_in(const std::filesystem::path& folder, std::string_view name) {
     return folder.empty() ? folder : folder / name; // without a folder it would lie wherever the program was started
 }
@@ -59,11 +61,20 @@ App::App(AppOptions options) : options_(std::move(options)), people_(options_.da
         message_ = people_.trouble();
     }
     rows_ = course_rows();
-    start_ui_.selected = next_to_do(rows_, results_);
+    lesson_rows_ = lesson_rows();
+    take_results(lesson_rows_, results_);
+    const bool lessons_left = std::ranges::find(lesson_rows_, 0, &LessonRow::passes) != lesson_rows_.end();
+    show_list(lessons_left ? StartList::lessons : StartList::exercises);
     if (options_.log) {
         check_log_can_be_made(*options_.log);
     }
-    if (options_.scenario) {
+    if (options_.replay) {
+        open_log(*options_.replay);
+    } else if (options_.lesson) {
+        const auto row = std::ranges::find(lesson_rows_, *options_.lesson, &LessonRow::name);
+        begin_lesson(std::make_shared<const scenarios::LessonFile>(scenarios::find_lesson(*options_.lesson)),
+                     row == lesson_rows_.end() ? -1 : static_cast<int>(row - lesson_rows_.begin()));
+    } else if (options_.scenario) {
         const scenarios::Scenario scenario = scenarios::find_scenario(*options_.scenario);
         const auto row = std::ranges::find(rows_, *options_.scenario, &CourseRow::name);
         const std::string name = row == rows_.end() ? "file:" + scenario.name() : row->name;
@@ -82,6 +93,9 @@ App::~App() {
 // ---- Beginning and ending an exercise ----
 
 std::string App::result_name() const {
+    if (session_->lesson) {
+        return lesson_result_name(session_->lesson->lesson().name);
+    }
     const int index = session_->course_index;
     return index >= 0 ? rows_[static_cast<std::size_t>(index)].name : "file:" + session_->scenario.name();
 }
@@ -103,6 +117,7 @@ void App::begin(const scenarios::Scenario& scenario, std::uint64_t seed, int cou
     auto session = std::make_unique<Session>(scenario, seed, scenarios::resolve(scenario, seed));
     session->course_index = course_index;
     session_ = std::move(session);
+    take_up_units();
     page_ = Page::exercise;
     message_.clear();
     left_choice_.reset();
@@ -127,9 +142,13 @@ void App::begin_row(int index, std::uint64_t seed) {
 void App::finish_exercise() {
     Session& s = *session_;
     end_log(s);
-    s.score = field::score(s.setting, s.state);
-    s.debrief = field::debrief(s.setting, s.state, *s.score);
+    s.score = field::score(s.setting, s.state, s.units);
+    s.debrief = field::debrief(s.setting, s.state, *s.score, s.units);
     s.debrief_ui = DebriefState{};
+    if (s.lesson) {
+        finish_lesson_part();
+        return;
+    }
     Result result = field::attempt_of(*s.score, s.state);
     result.exercise = result_name();
     result.seed = s.seed;
@@ -141,7 +160,7 @@ void App::finish_exercise() {
     }
     ++settings_.exercises_done;
     save_settings_if_changed();
-    start_ui_.selected = next_to_do(rows_, results_);
+    show_list(StartList::exercises);
     page_ = Page::debrief;
     left_choice_.reset();
     trace_.push_back(fmt::format("score {} {}", s.score->points, s.score->passed ? "passed" : "not passed"));
@@ -152,9 +171,12 @@ void App::finish_exercise() {
 CommandContext App::context() const {
     CommandContext c = session_ ? context_of(*session_) : CommandContext{};
     c.page = page_;
+    c.lists_lessons = start_ui_.list == StartList::lessons;
     c.delete_asked = page_ == Page::progress && progress_ui_.delete_asked;
     c.has_person = people_.current() != 0;
     if (session_) {
+        c.has_next_lesson = session_->lesson && session_->lesson->index >= 0 &&
+                            session_->lesson->index + 1 < static_cast<int>(lesson_rows_.size());
         c.has_next = session_->course_index >= 0 && session_->course_index + 1 < static_cast<int>(rows_.size());
     }
     return c;
@@ -190,10 +212,16 @@ bool App::load_fonts(std::string& why_not) {
 
 LeftPanel App::left(ImVec2 size) const {
     if (page_ == Page::exercise) {
-        return left_choice_.value_or(is_narrow(theme_, size) ? LeftPanel::folded : LeftPanel::sheet);
+        const LeftPanel usual = session_ && session_->lesson ? LeftPanel::lesson : LeftPanel::sheet;
+        // The steps of a lesson are kept in a narrow window too, as long as the plan has as much room as the receiver.
+        const bool folds =
+            usual == LeftPanel::lesson ? size.x < least_lesson_window_h * theme_.h : is_narrow(theme_, size);
+        return left_choice_.value_or(folds ? LeftPanel::folded : usual);
     }
     const LeftPanel choice = left_choice_.value_or(LeftPanel::folded);
-    return choice == LeftPanel::sheet ? LeftPanel::folded : choice;
+    const bool of_exercise =
+        choice == LeftPanel::sheet || choice == LeftPanel::worksheet || choice == LeftPanel::lesson;
+    return of_exercise ? LeftPanel::folded : choice;
 }
 
 // ---- One frame ----
@@ -210,7 +238,11 @@ void App::take_requests() {
     }
     if (start_ui_.begin >= 0 && page_ == Page::start) {
         const int row = std::exchange(start_ui_.begin, -1);
-        begin_row(row, next_seed(rows_[static_cast<std::size_t>(row)].name));
+        if (start_ui_.list == StartList::lessons) {
+            begin_lesson_row(row);
+        } else {
+            begin_row(row, next_seed(rows_[static_cast<std::size_t>(row)].name));
+        }
     }
     start_ui_.begin = -1;
     if (page_ == Page::people) {
@@ -241,12 +273,14 @@ void App::move_hand_and_view(const Input& input, double frame_s) {
 
 void App::pan_debrief(const Input& input, double frame_s) {
     const CommandContext c = context();
-    PlanView& view = session_->debrief_ui.view;
+    PlanView& view = shown_plan(session_->debrief_ui);
     const auto way = [&](std::string_view plus, std::string_view minus) {
         return (held(plus, input, c) ? 1.0 : 0.0) - (held(minus, input, c) ? 1.0 : 0.0);
     };
     const double step_m = 0.8 * static_cast<double>(view.size.x) * std::min(frame_s, 0.1) / view.px_per_m;
-    view.centre_m += step_m * glm::dvec2(way("pan_east", "pan_west"), way("pan_north", "pan_south"));
+    const glm::dvec2 pan(way("pan_east", "pan_west"), way("pan_north", "pan_south"));
+    view.centre_m += step_m * pan;
+    session_->debrief_ui.replay.follow &= pan == glm::dvec2(0.0);
     if (DebriefState& ui = session_->debrief_ui; ui.map) {
         ui.map->take_in();
         if (ui.message.empty() && !ui.map->trouble().empty()) {
@@ -277,6 +311,9 @@ void App::update(const Input& input, double frame_s, ImVec2 size) {
     scroll_ *= static_cast<float>(std::min(frame_s, 0.1)) * 30.0F * theme_.h;
     if (page_ == Page::exercise && session_) {
         step_exercise(input, frame_s);
+        go_on_with_lesson();
+    } else if (page_ == Page::debrief && session_) {
+        update_replay(input, frame_s);
     } else if (page_ == Page::start) {
         make_one_thumbnail();
     }
@@ -296,7 +333,7 @@ void App::step_exercise(const Input& input, double frame_s) {
     if (!s.started || hidden_) {
         return;
     }
-    if (!s.log && s.log_trouble.empty()) {
+    if (!s.log && s.log_trouble.empty() && !(s.lesson && !s.lesson->test)) { // guided work is no evidence of anything
         begin_log(s, std::exchange(options_.log, std::nullopt), options_.data); // the next one gets a name of its own
     }
     const int ticks = s.clock.advance(frame_s);
@@ -328,11 +365,17 @@ void App::make_one_thumbnail() {
 }
 
 bool App::work_left() const {
+    if (replaying() && !session_->debrief_ui.replay.model->ready()) {
+        return true;
+    }
     return page_ == Page::start &&
            std::ranges::any_of(rows_, [](const CourseRow& r) { return !r.brief && r.trouble.empty(); });
 }
 
 bool App::moving() const {
+    if (replaying()) {
+        return session_->debrief_ui.replay.playing && !hidden_;
+    }
     return page_ == Page::exercise && session_ && session_->started && !session_->clock.paused() && !hidden_;
 }
 
@@ -342,8 +385,9 @@ Sound App::sound() const {
     sound.muted = muted();
     sound.running = moving();
     if (session_) {
-        sound.signal_dbpt = session_->seen.signal_dbpt;
-        sound.hum_dbpt = session_->seen.hum_dbpt;
+        const field::Observation& heard = replaying() ? session_->debrief_ui.replay.model->seen() : session_->seen;
+        sound.signal_dbpt = heard.signal_dbpt;
+        sound.hum_dbpt = heard.hum_dbpt;
         sound.mains_hz = session_->setting.brief.mains_hz;
     }
     return sound;
@@ -397,8 +441,13 @@ void App::picture_done(const std::filesystem::path& path, bool written, const st
 
 // Lines for tests that work the window from outside (--trace), each printed when it changes, the tip's at most five
 // times a second:
+//   page start|exercise|debrief|lesson_result|people|progress
+//   view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
+//   lesson NAME guided|test step DONE seed SEED      (while one is taken)
 //   debrief result|coach|known|replay
-//   page start|exercise|debrief|people|progress         view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
+//   coach question N | coach answer N right|wrong | coach list COUNT chosen N
+//   replay TICK of LAST still|playing SPEEDx truth shown|hidden trail plain|signal|speed preparing|ready
+//   graph LEFT TOP RIGHT BOTTOM   (of the replay, pixels)
 //   map off|CELLS   (in the debrief: on the longer side, of the finest pass that is whole)
 //   marks=N  readings=N  dig=0|1         question none|finish|leave      size WIDTH HEIGHT
 //   tip EAST NORTH HEIGHT facing DEG lean DEG signal DBPT dip DEG|none
@@ -419,9 +468,33 @@ void App::note_trace(ImVec2 size) {
                                   s.seen.lean_deg, s.seen.signal_dbpt,
                                   s.seen.has_axis ? fmt::format("{:.0f}", s.seen.dip_deg) : "none"));
     }
+    if (session_ && session_->lesson) {
+        const LessonRun& run = *session_->lesson;
+        now.push_back(fmt::format("lesson {} {} step {} seed {}", run.lesson().name, run.test ? "test" : "guided",
+                                  run.work.step, run.seed));
+    }
     if (page_ == Page::debrief && session_) {
         const DebriefState& ui = session_->debrief_ui;
         now.push_back(fmt::format("debrief {}", name_of(ui.shown)));
+        if (replaying()) {
+            const ReplayUi& replay = ui.replay;
+            now.push_back(fmt::format("replay {} of {} {} {:g}x truth {} trail {} {}", replay.model->tick(),
+                                      replay.model->last_tick(), replay.playing ? "playing" : "still",
+                                      replay_speeds[replay.speed], replay.truth ? "shown" : "hidden",
+                                      name_of(replay.colour), replay.model->ready() ? "ready" : "preparing"));
+            now.push_back(fmt::format("graph {:.0f} {:.0f} {:.0f} {:.0f}", replay.graph_low.x, replay.graph_low.y,
+                                      replay.graph_high.x, replay.graph_high.y));
+        }
+        if (ui.shown == DebriefView::coach) {
+            const CoachState& coach = ui.coach;
+            now.push_back(coach.open() ? fmt::format("coach question {}", coach.at + 1)
+                          : coach.asks()
+                              ? fmt::format("coach answer {} {}", coach.at + 1,
+                                            coach.answers[coach.at] == coach.findings[coach.at].question.right
+                                                ? "right"
+                                                : "wrong")
+                              : fmt::format("coach list {} chosen {}", coach.findings.size(), coach.chosen + 1));
+        }
         now.push_back(ui.map && ui.layer != MapLayer::none
                           ? fmt::format("map {} {}", name_of(ui.layer), ui.map->finished())
                           : "map off");
@@ -446,6 +519,7 @@ Settings App::shown_settings() const {
     Settings shown = settings_;
     shown.night = dark();
     shown.muted = muted();
+    shown.units = units();
     return shown;
 }
 
@@ -474,6 +548,9 @@ void App::draw(ImVec2 size) {
     case Page::progress:
         draw_progress(size);
         break;
+    case Page::lesson_result:
+        draw_lesson_result(size);
+        break;
     }
     ImGui::End();
 }
@@ -483,12 +560,15 @@ void App::draw_exercise(ImVec2 size) {
     const CommandContext c = context();
     const LeftPanel panel = left(size);
     const Layout layout = lay_out(theme_, size, panel, c);
-    const std::vector<std::string> missing = s.finish_asked
-                                                 ? missing_items(s.state.notebook, s.state.ticket_read_tick.has_value())
-                                                 : std::vector<std::string>();
+    const std::vector<std::string> missing =
+        !s.finish_asked              ? std::vector<std::string>()
+        : s.lesson && s.lesson->test ? field::missing(s.lesson->lesson().test, s.state.notebook)
+                                     : missing_items(s.state.notebook, s.state.ticket_read_tick.has_value());
     const std::string trouble = s.log_trouble.empty() ? std::string() : s.log_trouble + " The exercise goes on.";
-    const std::string place =
-        s.course_index >= 0 ? fmt::format("{} of {}", s.course_index + 1, rows_.size()) : std::string();
+    const LessonNext due = s.lesson ? next_of(*s.lesson, units()) : LessonNext{s.hint.sentence, s.hint.command};
+    const std::string place = s.lesson              ? place_of(*s.lesson, lesson_rows_.size())
+                              : s.course_index >= 0 ? fmt::format("{} of {}", s.course_index + 1, rows_.size())
+                                                    : std::string();
     const Settings shown = shown_settings();
     const ExerciseModel model{.brief = s.setting.brief,
                               .notebook = s.state.notebook,
@@ -499,10 +579,12 @@ void App::draw_exercise(ImVec2 size) {
                               .history = s.history,
                               .context = c,
                               .settings = shown,
+                              .lesson = s.lesson.get(),
+                              .units = units(),
                               .course_place = place,
-                              .next_sentence = s.hint.sentence,
-                              .next_command = s.hint.command,
-                              .next_strength = next_strength(settings_),
+                              .next_sentence = due.sentence,
+                              .next_command = due.command,
+                              .next_strength = s.lesson ? 1.0F : next_strength(settings_),
                               .note = s.note.empty() ? trouble : s.note,
                               .missing = missing,
                               .selected_mark = s.ui.selected_mark,
@@ -511,6 +593,7 @@ void App::draw_exercise(ImVec2 size) {
                               .low = is_low(theme_, size),
                               .waiting = !s.started};
     s.ui.scroll = scroll_;
+    refresh(s.ui.worksheet, s.setting.brief, s.state.notebook);
     exercise_page(theme_, layout, panel, model, s.ui, sound_status_, requests_);
 }
 
@@ -556,7 +639,8 @@ void App::draw_debrief(ImVec2 size) {
                       .score = *s.score,
                       .debrief = *s.debrief,
                       .settings = shown,
-                      .requests = requests_},
+                      .requests = requests_,
+                      .units = units()},
                      inside.size);
     }
 }
@@ -566,10 +650,16 @@ void App::draw_start(ImVec2 size) {
     const LeftPanel panel = left(size);
     const Layout layout = lay_out_plain(theme_, size, panel);
     draw_left_plain(layout.left, panel);
-    header_bar(theme_, layout.header, "Exercises", people_.current() == 0 ? std::string() : people_.name(), -1, buttons,
-               context(), requests_);
+    const bool lessons = start_ui_.list == StartList::lessons;
+    header_bar(theme_, layout.header, lessons ? "Lessons" : "Exercises",
+               people_.current() == 0 ? std::string() : people_.name(), -1,
+               std::span(buttons).subspan(0, layout.narrow ? 3 : buttons.size()), context(), requests_);
     ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
-    start_page(theme_, layout.plan, rows_, results_, message_, start_ui_);
+    if (lessons) {
+        lesson_list(theme_, layout.plan, lesson_rows_, units(), context(), message_, start_ui_, requests_);
+    } else {
+        start_page(theme_, layout.plan, rows_, results_, context(), message_, start_ui_, requests_);
+    }
 }
 
 } // namespace sondeyard::ui

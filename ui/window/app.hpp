@@ -5,6 +5,7 @@
 //         -> draw: panels only look; what their buttons ask for waits for the next update
 #pragma once
 
+#include "ui/window/lesson_run.hpp"
 #include "ui/window/people_pages.hpp"
 #include "ui/window/session.hpp"
 #include "ui/window/start_page.hpp"
@@ -19,8 +20,10 @@ struct AppOptions {
     std::filesystem::path config = config_folder(); // settings.toml; empty: settings are not kept
     std::filesystem::path data = data_folder();     // progress.db, logs/, pictures/; empty: nothing is kept
     std::optional<std::string> scenario;            // path or bundled name: straight into it
+    std::optional<std::string> lesson;              // path or bundled name: straight into that lesson
     std::optional<std::uint64_t> seed;
-    std::optional<std::filesystem::path> log; // of the first exercise
+    std::optional<std::filesystem::path> log;    // of the first exercise
+    std::optional<std::filesystem::path> replay; // a stored log: straight to its time machine
     std::optional<double> scale;
     std::optional<bool> night;
     std::optional<field::Units> units;
@@ -38,7 +41,8 @@ struct Sound {
 
 class App {
 public:
-    // Needs no window, and makes no file but the store that takes older results over. Throws scenarios::ScenarioError, field::LogError for a bad scenario or log given.
+    // Needs no window, and makes no file but the store that takes older results over. Throws scenarios::ScenarioError,
+    // field::LogError for a bad scenario or log given.
     explicit App(AppOptions options);
     ~App();
 
@@ -71,6 +75,12 @@ public:
     void picture_done(const std::filesystem::path& path, bool written, const std::string& why_not);
     void save_settings_if_changed();
 
+    // The debrief of a stored work log, at its time machine. A log that was cut off or altered is played up to there, which
+    // the page says. Throws field::LogError, scenarios::ScenarioError or std::exception, with file and line, when there is
+    // nothing to play; what was open then stays open.
+    void open_log(const std::filesystem::path& path);
+    bool try_to_open_log(const std::filesystem::path& path); // false: the start page says why not
+
     bool execute(std::string_view id); // a command by id; false when there is none or it is not enabled
 
 private:
@@ -80,6 +90,9 @@ private:
     void take_requests();
     void move_hand_and_view(const Input& input, double frame_s);
     void pan_debrief(const Input& input, double frame_s);
+    void update_replay(const Input& input, double frame_s); // app_replay.cpp
+    void hold_replay_steps(const Input& input, double frame_s);
+    bool replaying() const; // the time machine is on the screen
     void step_exercise(const Input& input, double frame_s);
     void finish_exercise();
     void make_one_thumbnail();
@@ -115,6 +128,17 @@ private:
     bool muted() const { return options_.mute || settings_.muted; }
     float font_height() const;
     Settings shown_settings() const; // with what the command line says instead
+    // app_lessons.cpp
+    void begin_lesson(std::shared_ptr<const scenarios::LessonFile> file, int index); // message_ says why not
+    void begin_lesson_row(int index);
+    void begin_part(std::unique_ptr<LessonRun> run, std::uint64_t seed); // throws when its yard cannot be built
+    void begin_test(std::uint64_t seed);
+    void go_on_with_lesson(); // once a frame while one is taken
+    void finish_lesson_part();
+    void next_lesson();
+    std::uint64_t next_test_seed() const;
+    void show_list(StartList list);
+    void draw_lesson_result(ImVec2 size);
     // app_commands.cpp
     bool carry_out_here(std::string_view id); // what a command does to the program; false: not one of these
     void change_scale(int steps);
@@ -127,6 +151,7 @@ private:
     void next_exercise();
     void wish_picture();
     void toggle_map();
+    void take_up_units(); // the theme and the session say lengths as the settings want them
     void toggle_lesson_map();
 
     AppOptions options_;
@@ -134,6 +159,7 @@ private:
     Settings saved_;
     std::string message_; // on the start page
     std::vector<CourseRow> rows_;
+    std::vector<LessonRow> lesson_rows_;
     People people_;
     std::vector<Result> results_; // of the one who practises now
     PeopleUi people_ui_;

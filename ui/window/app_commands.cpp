@@ -35,16 +35,22 @@ void App::ask_to_leave() {
 }
 
 void App::leave() {
+    const bool lesson = session_ && session_->lesson;
+    if (page_ == Page::debrief && lesson) { // the result of the lesson lies between
+        page_ = Page::lesson_result;
+        left_choice_.reset();
+        return;
+    }
     page_ = Page::start;
     left_choice_.reset();
-    start_ui_.bring_into_view = true;
+    show_list(!session_ ? start_ui_.list : lesson ? StartList::lessons : StartList::exercises);
     session_.reset(); // the log is flushed line by line; without an end line it says that it is unfinished
 }
 
 void App::toggle_left(LeftPanel which) {
     if (left(size_) != which) {
         left_choice_ = which;
-    } else if (which == LeftPanel::sheet) {
+    } else if (which == LeftPanel::lesson || (which == LeftPanel::sheet && !session_->lesson)) {
         left_choice_ = LeftPanel::folded;
     } else {
         left_choice_.reset();
@@ -56,6 +62,10 @@ void App::change_volume(double by) {
 }
 
 void App::again(std::uint64_t seed) {
+    if (session_->lesson) {
+        begin_test(seed);
+        return;
+    }
     const scenarios::Scenario scenario = session_->scenario; // beginning replaces the session
     try_to_begin(scenario, seed, session_->course_index);
 }
@@ -73,9 +83,31 @@ void App::wish_picture() {
     picture_wish_ = free_picture_path(options_.data / "pictures", file_stem_of(session_->setting.brief.sheet.title));
 }
 
+// What is worked stays as it is: only sentences and figures change.
+void App::take_up_units() {
+    theme_.units = units();
+    if (!session_) {
+        return;
+    }
+    Session& s = *session_;
+    const bool changed = s.units != units();
+    s.units = units();
+    s.hint = field::next_hint(s.setting.brief, s.state, s.seen, s.units);
+    s.note = field::in_units(s.seen.note, s.units);
+    if (changed) {
+        s.ui.cable_step_m = s.units == field::Units::feet ? 3.0 * field::metres_per_foot : 1.0;
+    }
+    if (s.score) {
+        s.score = field::score(s.setting, s.state, s.units);
+        s.debrief = field::debrief(s.setting, s.state, *s.score, s.units);
+    }
+}
+
 void App::toggle_map() {
     DebriefState& ui = session_->debrief_ui;
     ui.layer = after(ui.layer);
+    // It is part of the truth.
+    ui.replay.truth |= ui.layer != MapLayer::none && ui.shown == DebriefView::replay;
     if (!ui.map) { // kept from then on: the truth does not change
         const field::SondeTruth& sonde = session_->score->located.sonde;
         ui.map = std::make_unique<MapPicture>(field_map_task(session_->setting, sonde), surface_);
@@ -113,12 +145,34 @@ bool App::carry_out_here(std::string_view id) {
     static constexpr auto entries = std::to_array<Entry>({
         {"help", [](App& a) { a.toggle_left(LeftPanel::help); }},
         {"sheet", [](App& a) { a.toggle_left(LeftPanel::sheet); }},
+        {"steps", [](App& a) { a.toggle_left(LeftPanel::lesson); }},
+        {"next_lesson", [](App& a) { a.next_lesson(); }},
+        {"lesson_test", [](App& a) { a.begin_test(a.next_test_seed()); }},
+        {"lesson_again", [](App& a) { a.begin_lesson(a.session_->lesson->file, a.session_->lesson->index); }},
+        {"lesson_debrief", [](App& a) { a.page_ = Page::debrief; }},
+        {"show_lessons", [](App& a) { a.show_list(StartList::lessons); }},
+        {"show_exercises", [](App& a) { a.show_list(StartList::exercises); }},
         {"settings", [](App& a) { a.toggle_left(LeftPanel::settings); }},
+        {"worksheet", [](App& a) { a.toggle_left(LeftPanel::worksheet); }},
+        {"worksheet_numbers",
+         [](App& a) {
+             a.left_choice_ = LeftPanel::worksheet;
+             a.session_->ui.worksheet.focus_first = true;
+         }},
         {"night",
          [](App& a) {
              a.settings_.night = !a.dark();
              a.options_.night.reset();
              set_palette(a.theme_, a.settings_.night ? ThemeChoice::night : ThemeChoice::day);
+         }},
+        {"units",
+         [](App& a) {
+             a.settings_.units = a.units() == field::Units::feet ? field::Units::metric : field::Units::feet;
+             a.options_.units.reset();
+             a.take_up_units();
+             if (a.page_ == Page::progress) {
+                 a.work_out_progress();
+             }
          }},
         {"next_line",
          [](App& a) {

@@ -10,13 +10,14 @@ namespace sondeyard::ui {
 std::string App::keep_result(Result result) {
     std::string trouble = people_.keep(result);
     results_ = people_.attempts();
+    take_results(lesson_rows_, results_);
     return trouble;
 }
 
 void App::take_up_person() {
     results_ = people_.attempts();
-    start_ui_.selected = next_to_do(rows_, results_);
-    start_ui_.bring_into_view = true;
+    take_results(lesson_rows_, results_);
+    show_list(start_ui_.list);
     const auto at = std::ranges::find(people_.all(), people_.current(), &field::Person::id);
     people_ui_.selected = static_cast<int>(at - people_.all().begin());
 }
@@ -52,6 +53,11 @@ void App::take_people_requests() {
 }
 
 std::string App::title_of(std::string_view exercise) const {
+    if (exercise.starts_with(field::lesson_prefix)) {
+        const auto lesson =
+            std::ranges::find(lesson_rows_, exercise.substr(field::lesson_prefix.size()), &LessonRow::name);
+        return lesson == lesson_rows_.end() ? std::string(exercise) : fmt::format("Lesson: {}", lesson->title);
+    }
     const auto row = std::ranges::find(rows_, exercise, &CourseRow::name);
     return row == rows_.end() ? std::string(exercise) : row->title;
 }
@@ -143,7 +149,8 @@ void App::choose_row(int by) {
         progress_ui_.selected = chosen(progress_ui_.selected, progress_.rows.size());
         progress_ui_.bring_into_view = true;
     } else {
-        start_ui_.selected = chosen(start_ui_.selected, rows_.size());
+        start_ui_.selected =
+            chosen(start_ui_.selected, start_ui_.list == StartList::lessons ? lesson_rows_.size() : rows_.size());
         start_ui_.bring_into_view = true;
     }
 }
@@ -161,13 +168,13 @@ void App::open_row() {
 }
 
 void App::draw_people(ImVec2 size) {
-    static constexpr std::array<std::string_view, 4> buttons = {"progress", "help", "settings", "start_page"};
+    static constexpr std::array<std::string_view, 4> buttons = {"progress", "start_page", "help", "settings"};
     const Layout layout = lay_out_page(size, "Who practises", people_.name(), buttons);
     people_page(theme_, layout.plan, people_, context(), people_ui_, requests_);
 }
 
 void App::draw_progress(ImVec2 size) {
-    static constexpr std::array<std::string_view, 4> buttons = {"people", "help", "settings", "start_page"};
+    static constexpr std::array<std::string_view, 4> buttons = {"people", "start_page", "help", "settings"};
     const Layout layout = lay_out_page(size, "Progress", people_.name(), buttons);
     progress_page(theme_, layout.plan, progress_, context(), scroll_, progress_ui_, requests_);
 }
@@ -178,7 +185,8 @@ Layout App::lay_out_page(ImVec2 size, std::string_view title, std::string_view b
     const LeftPanel panel = left(size);
     const Layout layout = lay_out_plain(theme_, size, panel);
     draw_left_plain(layout.left, panel);
-    header_bar(theme_, layout.header, title, beside, -1, buttons, context(), requests_);
+    header_bar(theme_, layout.header, title, beside, -1, buttons.subspan(0, layout.narrow ? 2 : buttons.size()),
+               context(), requests_);
     ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
     return layout;
 }

@@ -13,7 +13,7 @@
 
 namespace sondeyard::ui {
 
-enum class Page { start, exercise, debrief, people, progress };
+enum class Page { start, exercise, debrief, lesson_result, people, progress };
 std::string_view name_of(Page page);
 
 // The views of the debrief, in the order of their keys.
@@ -38,12 +38,20 @@ struct CommandContext {
     bool mark_selected = false;
     bool has_readings = false;
     bool has_counted_reading = false;
+    bool has_tilt_calls = false; // the worksheet has something to take
     bool has_dig = false;
     bool can_undo = false;
     bool has_next = false;  // another exercise follows this one in the course
     bool form_open = false; // the form of calls and dig box is in the strip
     bool paused = false;
-    bool has_lesson = false;    // the debrief has a lesson to show
+    bool coach_asks = false; // a question of the coach is open or answered; else its findings are listed
+    bool has_findings = false;
+    bool has_moment = false; // the finding chosen has a moment that the replay can go to
+    bool has_lesson = false; // the debrief has a lesson to show
+    bool in_lesson = false;  // a lesson of the course is being taken
+    bool lesson_passed = false;
+    bool has_next_lesson = false;
+    bool lists_lessons = false; // the start page shows the lessons
     bool has_person = false;    // somebody practises here: there is progress to show, and to delete
     bool delete_asked = false;  // the progress page asks "delete?" and waits
     bool field_allowed = false; // the lesson being worked shows the field (ExerciseUi::field_allowed)
@@ -77,8 +85,8 @@ const CommandInfo* command_of(const Chord& chord,
                               const CommandContext& context); // the enabled one on that key, or nullptr
 bool enabled(std::string_view id, const CommandContext& context);
 
-// "6  Call depth": what the NEXT line says of a command. Empty when there is none of this id or its key would do nothing
-// now, so that a trainee is never sent to a dead key.
+// "6  Call depth": what the NEXT line says of a command. Empty when there is none of this id or its key would do
+// nothing now, so that a trainee is never sent to a dead key.
 std::string key_and_label(std::string_view id, const CommandContext& context);
 
 // What panels ask for; executed at one place at the start of the next frame. `commands` are ids of the table, `work`

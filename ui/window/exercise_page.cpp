@@ -1,6 +1,7 @@
 #include "ui/window/exercise_page.hpp"
 
 #include "ui/window/drafting.hpp"
+#include "ui/window/lesson_run.hpp"
 
 #include <fmt/format.h>
 
@@ -170,7 +171,7 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
         }
     }
     const std::string cable = model.seen.cable_moving && model.seen.counter_m
-                                  ? fmt::format("The cable moves: {:.2f} m out.", *model.seen.counter_m)
+                                  ? fmt::format("The cable moves: {} out.", length_words(theme, *model.seen.counter_m))
                                   : std::string();
     const std::string_view words = model.waiting          ? "The clock starts when you move the hand."
                                    : model.context.paused ? "Paused"
@@ -192,7 +193,8 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
 
 // The folded sheets: tabs at the left edge, lettered downward; where that has no room only their keys are left.
 void folded_tabs(const Theme& theme, const Area& area, const CommandContext& context, Requests& requests) {
-    static constexpr std::array<std::string_view, 3> ids = {"sheet", "help", "settings"};
+    static constexpr std::array<std::string_view, 5> all = {"steps", "sheet", "help", "settings", "worksheet"};
+    const auto ids = std::span(all).subspan(context.in_lesson ? 0 : 1);
     const Panel panel("tabs", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const float line = 1.05F * theme.note->FontSize;
@@ -200,7 +202,7 @@ void folded_tabs(const Theme& theme, const Area& area, const CommandContext& con
     for (const std::string_view id : ids) {
         letters += static_cast<float>(find_command(id)->label.size());
     }
-    const bool lettered = letters * line + 3 * (line + 1.7F * theme.h) < area.size.y;
+    const bool lettered = letters * line + static_cast<float>(ids.size()) * (line + 1.7F * theme.h) < area.size.y;
     float y = area.origin.y + 0.4F * theme.h;
     for (const std::string_view id : ids) {
         const CommandInfo& info = *find_command(id);
@@ -230,7 +232,7 @@ void folded_tabs(const Theme& theme, const Area& area, const CommandContext& con
     }
 }
 
-void left_region(const Theme& theme, const Area& area, LeftPanel left, const ExerciseModel& model, const ExerciseUi& ui,
+void left_region(const Theme& theme, const Area& area, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                  std::string_view sound, Requests& requests) {
     const float scroll = ui.scroll;
     switch (left) {
@@ -240,8 +242,16 @@ void left_region(const Theme& theme, const Area& area, LeftPanel left, const Exe
     case LeftPanel::help:
         help_sheet(theme, area, model.context, scroll, requests);
         break;
+    case LeftPanel::lesson:
+        if (model.lesson != nullptr) {
+            lesson_panel(theme, area, *model.lesson, model.units, scroll);
+        }
+        break;
     case LeftPanel::settings:
         settings_sheet(theme, area, model.settings, model.context, sound, scroll, requests);
+        break;
+    case LeftPanel::worksheet:
+        worksheet_panel(theme, area, model, ui.worksheet, scroll, requests);
         break;
     case LeftPanel::folded:
         folded_tabs(theme, area, model.context, requests);
@@ -265,8 +275,11 @@ void rules_between(const Theme& theme, const Layout& l) {
 
 void exercise_page(const Theme& theme, const Layout& layout, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                    std::string_view sound, Requests& requests) {
-    // In a small window only as many as have room; the lesson's own comes first.
-    std::vector<std::string_view> header_buttons = {"pause", "help", "sheet", "settings", "start_page"};
+    // In a small window only as many as have room; a lesson's own come first.
+    std::vector<std::string_view> header_buttons = {"pause", "help", "sheet", "worksheet", "settings", "start_page"};
+    if (model.context.in_lesson) {
+        header_buttons.insert(header_buttons.begin(), "steps");
+    }
     header_buttons.resize(layout.narrow ? 2 : header_buttons.size());
     if (model.context.field_allowed) {
         header_buttons.insert(header_buttons.begin(), "lesson_map");
@@ -277,8 +290,10 @@ void exercise_page(const Theme& theme, const Layout& layout, LeftPanel left, con
                            theme.palette.panel);
     }
     plan_region(theme, layout.plan, model, ui);
-    header_bar(theme, layout.header, model.brief.sheet.title, model.course_place, model.seen.tick, header_buttons,
-               model.context, requests);
+    const std::string_view title =
+        model.lesson != nullptr ? std::string_view(model.lesson->lesson().title) : model.brief.sheet.title;
+    header_bar(theme, layout.header, title, model.course_place, model.seen.tick, header_buttons, model.context,
+               requests);
     left_region(theme, layout.left, left, model, ui, sound, requests);
     receiver_panel(theme, layout.receiver, model, requests);
     strip(theme, layout.strip, model, ui.form, requests);

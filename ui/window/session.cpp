@@ -47,10 +47,17 @@ CommandContext context_of(const Session& s) {
     c.mark_selected =
         std::ranges::any_of(s.state.notebook.marks, [&](const field::Mark& m) { return m.id == s.ui.selected_mark; });
     c.form_open = s.ui.form.open;
+    c.has_tilt_calls = !s.ui.worksheet.calls.empty();
     c.field_allowed = s.ui.field_allowed;
     c.paused = s.clock.paused();
     const field::Lesson& lesson = s.setting.world.lesson;
     c.view = s.debrief_ui.shown;
+    c.in_lesson = s.lesson != nullptr;
+    c.lesson_passed = s.lesson && s.lesson->passed;
+    const CoachState& coach = s.debrief_ui.coach;
+    c.coach_asks = coach.asks();
+    c.has_findings = !coach.findings.empty();
+    c.has_moment = coach.shown() != nullptr && coach.shown()->tick.has_value();
     c.has_lesson = !(lesson.different.empty() && lesson.tell.empty() && lesson.act.empty());
     return c;
 }
@@ -65,15 +72,18 @@ void step_once(Session& s, const Input& input, const CommandContext& context) {
     }
     s.seen = field::step(s.setting, s.state, action);
     field::record_tick(s.record, action, s.seen, s.state);
+    if (s.lesson) {
+        follow(*s.lesson, s.setting, s.state, s.seen);
+    }
     if (s.log) {
         s.log->record(action, s.seen, s.state);
     }
     s.history.push(s.state.tick, s.seen.signal_dbpt);
     if (action.command) {
-        s.note = std::string(s.seen.note);
+        s.note = field::in_units(s.seen.note, s.units);
     }
     if (action.command || s.state.tick % hint_every_ticks == 0) {
-        s.hint = field::next_hint(s.setting.brief, s.state, s.seen);
+        s.hint = field::next_hint(s.setting.brief, s.state, s.seen, s.units);
     }
 }
 

@@ -9,6 +9,7 @@
 #include "ui/window/clock.hpp"
 #include "ui/window/debrief_page.hpp"
 #include "ui/window/exercise_page.hpp"
+#include "ui/window/lesson_run.hpp"
 
 #include <deque>
 #include <memory>
@@ -21,7 +22,8 @@ struct Session {
 
     scenarios::Scenario scenario;
     std::uint64_t seed = 0;
-    int course_index = -1; // in the bundled course, or -1
+    field::Units units = field::Units::metric; // of its sentences; see App::take_up_units
+    int course_index = -1;                     // in the bundled course, or -1
     field::Setting setting;
     field::ExerciseState state;
     field::Observation seen;
@@ -42,6 +44,7 @@ struct Session {
     std::optional<field::Score> score;
     std::optional<field::Debrief> debrief;
     DebriefState debrief_ui;
+    std::unique_ptr<LessonRun> lesson; // the lesson that this is part of, or none
 };
 
 // The exercise page's context; the course's part (has_next) is the caller's.

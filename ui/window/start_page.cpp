@@ -67,9 +67,9 @@ void row_of(const Theme& theme, ImVec2 at, ImVec2 size, const CourseRow& row, st
              result_x - h);
     const bool trouble = !row.trouble.empty();
     words_at(list, theme.text, ImVec2(text_x, at.y + 1.95F * h), trouble ? p.warning : p.ink,
-             trouble ? row.trouble : row.story, right);
+             trouble ? row.trouble : in_units(theme, row.story), right);
     if (!row.news.empty()) {
-        const std::string news = fmt::format("New: {}", row.news);
+        const std::string news = fmt::format("New: {}", in_units(theme, row.news));
         float y = at.y + 3.2F * h;
         for (const std::string_view line : wrapped(theme.note, news, right - text_x)) {
             draw_text(list, theme.note, ImVec2(text_x, y), p.quiet, line);
@@ -80,14 +80,22 @@ void row_of(const Theme& theme, ImVec2 at, ImVec2 size, const CourseRow& row, st
 
 } // namespace
 
+void start_tabs(const Theme& theme, const CommandContext& context, Requests& requests) {
+    command_button(theme, context, "show_lessons", requests);
+    ImGui::SameLine(0.0F, 0.4F * theme.h);
+    command_button(theme, context, "show_exercises", requests);
+    note_text(theme, "Up and Down choose, Enter begins. A click begins too.", theme.palette.quiet);
+}
+
 void start_page(const Theme& theme, const Area& area, const std::vector<CourseRow>& rows,
-                const std::vector<Result>& results, std::string_view message, StartUi& ui) {
+                const std::vector<Result>& results, const CommandContext& context, std::string_view message,
+                StartUi& ui, Requests& requests) {
     const Panel panel("rows", area);
     const float h = theme.h;
     if (!message.empty()) {
         note_text(theme, message, theme.palette.warning);
     }
-    note_text(theme, "Up and Down choose, Enter begins. A click begins too.", theme.palette.quiet);
+    start_tabs(theme, context, requests);
     const float wide = ImGui::GetContentRegionAvail().x;
     const ImVec2 size(wide, std::round((wide > 62.0F * h ? 4.7F : 5.6F) * h)); // a narrow row's last line wraps
     for (std::size_t i = 0; i < rows.size(); ++i) {

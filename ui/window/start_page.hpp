@@ -1,4 +1,5 @@
-// The start page: the exercises as rows, in course order. Trainer's and assessor's pages will come from the same list.
+// The start page: two lists, the lessons and the exercises, as rows in course order. Trainer's and assessor's pages
+// will come beside them.
 #pragma once
 
 #include "ui/window/panels.hpp"
@@ -16,16 +17,23 @@ struct CourseRow {
     std::string trouble;               // why it cannot be opened
 };
 
+enum class StartList { lessons, exercises };
+
 struct StartUi {
+    StartList list = StartList::exercises;
     int selected = 0;
     bool bring_into_view = true; // after a key moved the selection
-    int begin = -1;              // set by the page when a row was clicked
+    int begin = -1;              // set by the page when a row of the list was clicked
 };
 
 // The first exercise without a pass, or the last one when all are passed.
 int next_to_do(const std::vector<CourseRow>& rows, const std::vector<Result>& results);
 
+// The buttons that choose between the lists, and how the list is worked.
+void start_tabs(const Theme& theme, const CommandContext& context, Requests& requests);
+
 void start_page(const Theme& theme, const Area& area, const std::vector<CourseRow>& rows,
-                const std::vector<Result>& results, std::string_view message, StartUi& ui);
+                const std::vector<Result>& results, const CommandContext& context, std::string_view message,
+                StartUi& ui, Requests& requests);
 
 } // namespace sondeyard::ui

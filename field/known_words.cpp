@@ -1,0 +1,147 @@
+// What could be known, in words and as a document.
+#include "field/known.hpp"
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <cmath>
+
+namespace sondeyard::field {
+
+namespace {
+
+using Sentences = std::vector<std::string>;
+constexpr double two_sided_95 = 1.96;
+
+std::string fine_tilt(double deg) { return deg < 0.1 ? "less than 0.1 deg" : fmt::format("{:.1f} deg", deg); }
+
+std::string within(const Knowable& bound, Units units) {
+    return fmt::format("place within {}, depth within {}, tilt within {:.1f} deg",
+                       fine_text(ellipse_95 * bound.ellipse.major_m, units),
+                       fine_text(two_sided_95 * bound.depth_sd_m, units),
+                       std::max(0.1, two_sided_95 * bound.tilt_sd_deg));
+}
+
+void say_bound(Sentences& say, const WhatCouldBeKnown& w, Units units) {
+    if (!w.bound.known) {
+        say.emplace_back(
+            "Not yet knowable: these readings leave place, depth or tilt open, however well one works them "
+            "out. Readings from more sides, and nearer, settle it.");
+        return;
+    }
+    say.push_back(fmt::format("From {} soundings on your way, if nothing but noise were wrong: {}, 95 times in 100.",
+                              w.bound.soundings, within(w.bound, units)));
+    if (w.bound_as_mounted.known) {
+        say.push_back(fmt::format("With antennas mounted no better than usual: {}. Readings from more sides and half "
+                                  "turns narrow that too.",
+                                  within(w.bound_as_mounted, units)));
+    }
+    if (w.trainee.position_m) {
+        const double limit_m = ellipse_95 * std::max(w.bound.ellipse.major_m, w.bound_as_mounted.ellipse.major_m);
+        say.push_back(fmt::format("The locate is {} off: {}.", error_text(*w.trainee.position_m, units),
+                                  *w.trainee.position_m > limit_m ? "what was read would have allowed better"
+                                                                  : "as good as the readings allowed"));
+    }
+}
+
+void say_fit(Sentences& say, const WhatCouldBeKnown& w, Units units) {
+    const BestFit& fit = w.fit;
+    if (!fit.found) {
+        say.emplace_back("No dipole could be fitted to these readings: too few were strong enough.");
+    } else {
+        say.push_back(fmt::format(
+            "A dipole fitted to the same soundings lies {} from the sonde, {} off in depth, {} off in tilt.",
+            fine_text(*w.fit_errors.position_m, units), fine_text(std::abs(*w.fit_errors.depth_m), units),
+            fine_tilt(std::abs(*w.fit_errors.tilt_deg))));
+        if (fit.other) {
+            say.emplace_back("Another place fits these readings as well: the path does not tell left from right. A few "
+                             "readings off to one side would.");
+        }
+        if (!fit.dipole_explains) {
+            say.push_back(fmt::format("A plain dipole does not explain them: what is left over is {:.1f} times the "
+                                      "noise. So the fit is biased, and more readings do not help.",
+                                      fit.misfit));
+        }
+    }
+    for (const Disturbance& d : w.disturbances) {
+        say.push_back(
+            fmt::format("In it besides the sonde's plain field: {}, {:.1f} % of it.", d.what, 100.0 * d.share));
+    }
+    if (fit.found && fit.dipole_explains && w.disturbances.empty()) {
+        say.emplace_back("A plain dipole explains them down to the noise: nothing else was in this yard's field.");
+    }
+}
+
+using Json = nlohmann::ordered_json;
+
+Json bound_json(const Knowable& b) {
+    if (!b.known) {
+        return nullptr;
+    }
+    return {{"east_sd_m", b.east_sd_m},
+            {"north_sd_m", b.north_sd_m},
+            {"ellipse_sd_m", {b.ellipse.major_m, b.ellipse.minor_m}},
+            {"ellipse_heading_deg", b.ellipse.heading_deg},
+            {"depth_sd_m", b.depth_sd_m},
+            {"tilt_sd_deg", b.tilt_sd_deg}};
+}
+
+Json value(const std::optional<double>& x) { return x ? Json(*x) : Json(); }
+
+Json fit_json(const WhatCouldBeKnown& w) {
+    if (!w.fit.found) {
+        return nullptr;
+    }
+    const glm::dvec3& p = w.fit.dipole.position_m;
+    return {{"position_m", {p.x, p.y, p.z}},
+            {"tilt_deg", w.fit.attitude.tilt_deg},
+            {"raised_heading_deg", w.fit.attitude.raised_heading_deg},
+            {"position_error_m", value(w.fit_errors.position_m)},
+            {"depth_error_m", value(w.fit_errors.depth_m)},
+            {"tilt_error_deg", value(w.fit_errors.tilt_deg)},
+            {"misfit", w.fit.misfit},
+            {"dipole_explains", w.fit.dipole_explains},
+            {"another_place_fits", w.fit.other.has_value()}};
+}
+
+} // namespace
+
+std::string fine_text(double length_m, Units units) {
+    if (units == Units::feet) {
+        return length_m < 0.25 * metres_per_inch ? "less than 1/4 in" : error_text(length_m, units);
+    }
+    if (length_m < 0.0001) {
+        return "less than 0.1 mm";
+    }
+    if (length_m < 0.00095) {
+        return fmt::format("{:.1f} mm", 1000.0 * length_m);
+    }
+    return length_m < 0.0095 ? fmt::format("{:.0f} mm", 1000.0 * length_m) : error_text(length_m, units);
+}
+
+std::vector<std::string> known_sentences(const WhatCouldBeKnown& known, Units units) {
+    if (!known.any) {
+        return {"No reading of this sonde was strong enough, on its frequency, to say anything from."};
+    }
+    Sentences say;
+    say_bound(say, known, units);
+    say_fit(say, known, units);
+    return say;
+}
+
+std::string known_json(const WhatCouldBeKnown& known) {
+    Json disturbances = Json::array();
+    for (const Disturbance& d : known.disturbances) {
+        disturbances.push_back({{"what", d.what}, {"share", d.share}});
+    }
+    const Json document = {{"soundings", known.bound.soundings},
+                           {"knowable", bound_json(known.bound)},
+                           {"as_mounted", bound_json(known.bound_as_mounted)},
+                           {"best_fit", fit_json(known)},
+                           {"disturbances", disturbances},
+                           {"sentences", known_sentences(known)}};
+    return document.dump();
+}
+
+} // namespace sondeyard::field

@@ -1,0 +1,70 @@
+#!/usr/bin/env bash
+# The peak of a tilted sonde taken for the sonde, one plumb point walked past, one reading with a leaning mast: the coach
+# asks about it, says so, and leads to each moment; by keys and by mouse.
+. "$(dirname "$0")/common.sh"
+
+server_start 1366x768
+scenario=$("$program" generate steep-branch --seed 3)
+truth=$(awk '/^\[sonde\]/{s=1} /^\[/&&!/sonde/{s=0} s' <<<"$scenario")
+read -r sx sy <<<"$(grep '^position_m' <<<"$truth" | tr -d '[],=a-z_' )"
+depth=$(grep '^depth_m' <<<"$truth" | sed 's/.* = //')
+heading=$(grep '^heading_deg' <<<"$truth" | sed 's/.* = //')
+at() { # FORWARD in depths from the sonde towards its lowered end
+    awk -v x="$sx" -v y="$sy" -v d="$depth" -v h="$heading" -v f="$1" \
+        'BEGIN{a = h * atan2(0, -1) / 180; printf "%.3f %.3f\n", x + d * f * sin(a), y + d * f * cos(a)}'
+}
+
+log=$work/coach.jsonl
+program_start --scenario steep-branch --seed 3 --log "$log" --width 1366 --height 768 --night false
+key End
+hand_to $(at -0.9) 0.3
+key space
+wait_for tip_at_height 0
+hand_to $(at -0.45)
+wait_for dip_over 80
+sleep 1
+key 1
+wait_for traced "marks=1"
+hand_to $(at 1.2)               # past the second plumb point, and back
+hand_to $(at -0.24)
+sleep 1
+key 3
+wait_for traced "marks=2"
+xdotool keydown i               # the mast leans forward
+wait_for test "$(last tip | awk '{print ($8 > 0)}')" = 1
+sleep 1.6
+xdotool keyup i
+sleep 1
+key r
+wait_for traced "readings=1"
+key 4
+wait_for traced "marks=3"
+key Return
+wait_for traced "question finish"
+key Return
+wait_for traced "page debrief"
+key 2
+wait_for traced "coach question 1"
+sleep 0.3
+picture coach-question
+key Down
+key Down
+key Return
+wait_for grep -q '^coach answer 1' "$trace"
+picture coach-answer
+key Return
+wait_for traced "coach question 2"
+key k
+wait_for grep -q '^coach list' "$trace"
+count=$(last "coach list" | awk '{print $3}')
+expect "several findings: $count" test "$count" -ge 3
+key Down
+wait_for traced "coach list $count chosen 2"
+picture coach-list
+xdotool mousemove 900 130 click 1 # the first of the list
+wait_for traced "coach list $count chosen 1"
+program_stop
+"$program" score --json "$log" >"$work/score.json" || true
+for finding in trusted_peak missed_plumb_point mast_leaning one_reading; do
+    expect "score tells of $finding" grep -q "\"key\": \"$finding\"" "$work/score.json"
+done
