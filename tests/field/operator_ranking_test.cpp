@@ -57,9 +57,9 @@ void print_head(std::string_view what) {
 } // namespace
 
 TEST_CASE("best-fit, three-point, level-line: in this order from 15 deg on, without coupling") {
-    const int runs = test::seeds(4, 1); // a depth
+    const int runs = test::seeds(8, 1); // a depth: with half as many the medians still swing by a third
     print_head("tilt, deg");
-    for (const double tilt_deg : {0.0, 5.0, 15.0, 20.0, 30.0, 45.0}) {
+    for (const double tilt_deg : {5.0, 15.0, 20.0, 30.0, 45.0}) {
         std::map<std::string_view, double> medians;
         fmt::print("{:<16}", tilt_deg);
         for (const std::string_view name : names()) {

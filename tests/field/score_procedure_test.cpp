@@ -148,7 +148,7 @@ TEST_CASE("walked_off says when the fourth direction was reached and how far the
     const ProcedureItem done = checked(state, "walked_off");
     CHECK(*done.tick == 2580);
     CHECK(has(done.evidence,
-              "in 4 of 4 directions (1.20 to 2.25 m from the peak, at least 3 dB down), the least 10.0 dB"));
+              "in 4 of 4 directions (1.20 m to 2.25 m from the peak, at least 3 dB down), the least 10.0 dB"));
     state.trail.pop_back();
     CHECK(has(checked(state, "walked_off").evidence, "in 3 of 4 directions"));
     // Later walking does not move the evidence.
@@ -170,7 +170,7 @@ TEST_CASE("walked_off is about the peak, by the true depth, whatever was called"
     ExerciseState state = worked_well();
     state.notebook.depth_call_m = 0.9;
     CHECK(checked(state, "walked_off").done);
-    CHECK(has(checked(state, "walked_off").evidence, "1.20 to 2.25 m")); // 0.8 and 1.5 of 1.50 m
+    CHECK(has(checked(state, "walked_off").evidence, "1.20 m to 2.25 m")); // 0.8 and 1.5 of 1.50 m
     std::erase_if(state.notebook.marks, [](const Mark& m) { return m.kind == MarkKind::peak; });
     CHECK(!checked(state, "walked_off").done);
     CHECK(has(checked(state, "walked_off").evidence, "no peak was marked"));

@@ -41,7 +41,7 @@ TEST_CASE("The units are a setting with a key, kept for the next start") {
     {
         Desk desk(home.path(), "level-lawn");
         CHECK(desk.app->settings().units == field::Units::metric);
-        desk.press(SDLK_F12);
+        desk.press(SDLK_u, true);
         CHECK(desk.app->settings().units == field::Units::feet);
         CHECK(desk.app->theme().units == field::Units::feet);
     }
@@ -61,7 +61,7 @@ TEST_CASE("With feet set the sheets, help and settings write no metres") {
         Desk desk(home.path(), scenario, ImVec2(1366, 20000)); // tall: everything is in sight
         if (desk.app->theme().units == field::Units::metric) {
             CHECK(metric_in(text_of_frame(desk)) != "");
-            desk.press(SDLK_F12);
+            desk.press(SDLK_u, true);
         }
         const std::string sheet = text_of_frame(desk);
         CHECK(sheet.find("Pipe's top") != std::string::npos);
@@ -79,10 +79,10 @@ TEST_CASE("With feet set the sheets, help and settings write no metres") {
         desk.frames(3);
         REQUIRE(desk.app->page() == Page::debrief);
         CHECK(metric_in(desk.app->session()->debrief->hole) == "");
-        desk.press(SDLK_F12); // and back: said anew
+        desk.press(SDLK_u, true); // and back: said anew
         const auto& notes = desk.app->session()->debrief->notes;
         CHECK(std::ranges::any_of(notes, [](const std::string& note) { return metric_in(note) != ""; }));
-        desk.press(SDLK_F12);
+        desk.press(SDLK_u, true);
         CHECK(std::ranges::none_of(desk.app->session()->debrief->notes,
                                    [](const std::string& note) { return metric_in(note) != ""; }));
     }
@@ -104,7 +104,7 @@ TEST_CASE("Lengths are typed in either system") {
     CHECK(call("150cm") == doctest::Approx(1.5));
     CHECK(call("deep") == doctest::Approx(1.5)); // refused, and said
     CHECK(desk.app->session()->ui.form.trouble.find("\"deep\" is no length. Allowed: 1.6 m, 160 cm") == 0);
-    desk.press(SDLK_F12);
+    desk.press(SDLK_u, true);
     CHECK(call("5' 6\"") == doctest::Approx(1.676).epsilon(1e-3));
     CHECK(call("4.5") == doctest::Approx(1.372).epsilon(1e-3)); // a number alone is in feet now
     CHECK(call("1.2 m") == doctest::Approx(1.2));
@@ -123,7 +123,7 @@ TEST_CASE("In feet the scale bar is as long as its label says, and the cable goe
     }
     const Folder home;
     Desk desk(home.path(), "level-lawn");
-    desk.press(SDLK_F12);
+    desk.press(SDLK_u, true);
     CHECK(desk.app->session()->ui.cable_step_m == doctest::Approx(0.9144));
     desk.press(SDLK_F8);
     CHECK(desk.app->session()->ui.cable_step_m == doctest::Approx(2.7432));

@@ -161,7 +161,7 @@ constexpr CommandInfo table[] = {
     {"sheet", "Sheet", "F2", "Shows or folds the job sheet.", show, {key(SDLK_F2)}, false, in_exercise},
     {"night", "Night", "F3", "Changes between day and night.", show, {key(SDLK_F3)}, false, always},
     {"settings", "Settings", "F4", "Shows or folds the settings.", show, {key(SDLK_F4)}, false, always},
-    {"units", "Metres or feet", "F12", "Changes between metres and feet and inches, in everything that is shown; the work stays as it is.", show, {key(SDLK_F12)}, false, always},
+    {"units", "Metres or feet", "Ctrl U", "Changes between metres and feet and inches, in everything that is shown; the work stays as it is.", show, {ctrl(SDLK_u)}, false, always},
     {"next_line", "Next line", "F5", "The NEXT line: fades with practice, always there, or off.", show, {key(SDLK_F5)}, false, always},
     {"volume_up", "Louder", "+", "Makes the tone louder.", show, {key(SDLK_PLUS), key(SDLK_EQUALS), key(SDLK_KP_PLUS)}, false, always},
     {"volume_down", "Softer", "-", "Makes the tone softer.", show, {key(SDLK_MINUS), key(SDLK_KP_MINUS)}, false, always},
