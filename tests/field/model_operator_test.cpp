@@ -38,13 +38,13 @@ std::string told(const World& world, const Score& score) {
 
 } // namespace
 
-TEST_CASE("there are four model operators, and no others") {
+TEST_CASE("there are five model operators, and no others") {
     const Brief brief = brief_of(test::empty_yard());
-    REQUIRE(model_operator_names().size() == 4);
+    REQUIRE(model_operator_names().size() == 5);
     for (const std::string_view name : model_operator_names()) {
         CHECK(make_model_operator(name, brief) != nullptr);
     }
-    CHECK(make_model_operator("best-fit", brief) == nullptr);
+    CHECK(make_model_operator("guesses", brief) == nullptr);
 }
 
 TEST_CASE("level-line reaches the half band and 15 % of depth from level to on end, 0.6 to 4 m deep") {
