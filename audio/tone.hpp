@@ -31,7 +31,8 @@ inline constexpr double kFullAmplitude = 0.5;
 inline constexpr double kGlideS = 0.030;
 
 // The second voice, mains hum as it is before the receiver's filter: soft, and far below the tone, so that one hears
-// both. It carries twice, three and four times the mains frequency: small loudspeakers sound there, as a transformer does.
+// both. It carries twice, three and four times the mains frequency: small loudspeakers sound there, as a transformer
+// does.
 inline constexpr double kHumHeardDbpt = 40.0; // softer than this is silence
 inline constexpr double kHumFullDbpt = 100.0; // and from here on it is as loud as it gets
 inline constexpr double kHumAmplitude = 0.12; // peak at volume 1, of a full scale of 1

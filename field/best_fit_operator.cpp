@@ -1,7 +1,7 @@
-// The best-fit operator: probes a rosette of places round the peak, fits a plain dipole to what the display showed there
-// (signal, dip and needle at known places), and marks and calls what the fit says: the ceiling for people with such a
-// display. It knows nothing that they do not: the ground's shape by eye, how a receiver's antennas may be turned in
-// their mounts (three more unknowns), how much a display rounds.
+// The best-fit operator: probes a rosette of places round the peak, fits a plain dipole to what the display showed
+// there (signal, dip and needle at known places), and marks and calls what the fit says: the ceiling for people with
+// such a display. It knows nothing that they do not: the ground's shape by eye, how a receiver's antennas may be turned
+// in their mounts (three more unknowns), how much a display rounds.
 //
 // It looks for level line, peak and plumb points where the fitted dipole has them, proves and digs like the level-line
 // operator, and falls back to that method when no dipole fits.

@@ -36,9 +36,9 @@ glm::dvec2 turned(const glm::dvec2& v, double clockwise_deg) {
     return {v.x * std::cos(a) + v.y * std::sin(a), v.y * std::cos(a) - v.x * std::sin(a)};
 }
 
-// Walks round the tip, by at most an angle and at most as far as he can step in a tick; where something is in the way he
-// comes closer to the tip, a step a tick, since a smaller round may have room. Returns the angle he got round; empty when
-// there is no way.
+// Walks round the tip, by at most an angle and at most as far as he can step in a tick; where something is in the way
+// he comes closer to the tip, a step a tick, since a smaller round may have room. Returns the angle he got round; empty
+// when there is no way.
 std::optional<double> walk_round(Body& body, const World& world, double clockwise_deg, double slowness) {
     const double step_m = walk_speed_m_s * tick_s * slowness;
     const glm::dvec2 arm = body.feet_m - body.tip_m;

@@ -35,7 +35,7 @@ std::vector<Finding> coach(const Setting& setting, const ExerciseState& state, c
     coaching::add_depth_findings(c, found);
     coaching::add_tilt_finding(c, found);
     coaching::add_dig_findings(c, found);
-    std::ranges::stable_sort(found, {}, [](const Finding& f) { return std::pair{-f.points, place_of(f.key)}; });
+    std::ranges::sort(found, {}, [](const Finding& f) { return std::pair{-f.points, place_of(f.key)}; });
     return found;
 }
 

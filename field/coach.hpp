@@ -1,6 +1,6 @@
-// The coach: what in an exercise explains its result, in plain words. Each finding has its evidence (time, place, figures)
-// and one thing to do next time; it speaks of the work, never of who did it. A finding is given only where the record shows
-// it: the limits, each with its reason, stand in field/coach_limits.hpp.
+// The coach: what in an exercise explains its result, in plain words. Each finding has its evidence (time, place,
+// figures) and one thing to do next time; it speaks of the work, never of who did it. A finding is given only where the
+// record shows it: the limits, each with its reason, stand in field/coach_limits.hpp.
 //
 // Findings explain; what was not done at all stands in the score's procedure, what the yard did in the debrief's notes.
 #pragma once
@@ -14,8 +14,8 @@
 
 namespace sondeyard::field {
 
-// Asked before the answer is shown: what one has tried to answer first is kept better (Latimier and others 2021, a review
-// of spaced retrieval practice). One option is right; the others are plainly wrong here.
+// Asked before the answer is shown: what one has tried to answer first is kept better (Latimier and others 2021, a
+// review of spaced retrieval practice). One option is right; the others are plainly wrong here.
 struct CoachQuestion {
     std::string ask;
     std::vector<std::string> options;

@@ -10,8 +10,8 @@
 
 namespace sondeyard::field::coaching {
 
-// What a sonde's field shows on the ground along its track, the ground as it is and the tip on it. Metres from the sonde
-// towards its raised end (level: the way opposite to its heading).
+// What a sonde's field shows on the ground along its track, the ground as it is and the tip on it. Metres from the
+// sonde towards its raised end (level: the way opposite to its heading).
 struct TrackSpots {
     glm::dvec2 sonde_m{0.0};
     glm::dvec2 ahead{0.0, 1.0};

@@ -17,8 +17,8 @@ inline constexpr double peak_across_share = 0.20;
 // Peak, level line and midpoint mislead where they are off by more than half the band for full points: else the locate
 // would be as good on them as anywhere.
 inline constexpr double misleads_share_of_band = 0.5;
-// Over a sonde steeper than this the plumb point stands beside the peak (0.18 d apart at 60 deg, 0.12 at 45), and one cannot
-// be taken for the other.
+// Over a sonde steeper than this the plumb point stands beside the peak (0.18 d apart at 60 deg, 0.12 at 45), and one
+// cannot be taken for the other.
 inline constexpr double apart_spots_share = 0.25;
 inline constexpr double plumb_spot_share = 0.20;
 inline constexpr double plumb_from_dip_deg = 60.0; // nearer to plumb than to level, clearly
@@ -49,8 +49,8 @@ inline constexpr double own_peak_from_db = -6.0;
 
 // ---- Hand and display ----
 
-// A mark or reading was taken while the display still ran behind: it showed the place where the tip was, on average over
-// the filter's time, so far back. 0.05 d turns the dip by 8 deg; under 5 cm no hand would notice.
+// A mark or reading was taken while the display still ran behind: it showed the place where the tip was, on average
+// over the filter's time, so far back. 0.05 d turns the dip by 8 deg; under 5 cm no hand would notice.
 inline constexpr double behind_share = 0.05;
 inline constexpr double behind_least_m = 0.05;
 // Standing still, for the search: the display is less than this behind, and it has been so for a second in all.

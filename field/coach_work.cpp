@@ -63,15 +63,15 @@ void add_frequency_finding(const Case& c, Findings& out) {
 
 namespace {
 
-// How long the display runs behind: the filter's time. With a choice of two, the quicker one, so that nothing is said that
-// may not have been so.
+// How long the display runs behind: the filter's time. With a choice of two, the quicker one, so that nothing is said
+// that may not have been so.
 double behind_s(const Case& c) {
     const sim::ReceiverSpec& spec = c.setting.world.receiver;
     return spec.has_wide ? std::min(spec.settling_tau_s, spec.wide_settling_tau_s) : spec.settling_tau_s;
 }
 
-// What a single-pole filter shows at a tick is the mean of what was there before, weighed by e^(-age / tau); this is how far
-// off in plan, on that mean, the tip was from where it is now. Trapezoids between the points of the trail.
+// What a single-pole filter shows at a tick is the mean of what was there before, weighed by e^(-age / tau); this is
+// how far off in plan, on that mean, the tip was from where it is now. Trapezoids between the points of the trail.
 double behind_m(const Case& c, const glm::dvec2& now_m, std::int64_t tick) {
     const std::vector<TrailPoint>& trail = c.state.trail;
     const double tau_s = behind_s(c);

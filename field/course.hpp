@@ -2,8 +2,9 @@
 //
 // A lesson is worked like any exercise. Beside it stands a list of steps, each of which is done when a check holds: the
 // check looks at what the trainee does and sees, and at the truth where it must; nothing is done by clicking "next".
-// After the steps comes a small test in another yard, without guidance, judged when it is finished. (What a yard teaches in
-// its debrief is field::Lesson, which is something else.) How lessons are written down: scenarios/lesson.hpp.
+// After the steps comes a small test in another yard, without guidance, judged when it is finished. (What a yard
+// teaches in its debrief is field::Lesson, which is something else.) How lessons are written down:
+// scenarios/lesson.hpp.
 //
 // None of it changes an exercise: a replay and a score know nothing of lessons.
 #pragma once

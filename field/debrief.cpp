@@ -216,17 +216,18 @@ void add_line_notes(const World& world, const Notebook& notebook, const Score& s
         notes.emplace_back("No way of digging was said, so the dig is judged as a machine's.");
     }
     if (score.dig_volume_m3 > free_volume_m3 + 1e-9) {
-        notes.push_back(fmt::format("The hole takes out {} m3; beyond {} m3 digging costs points.",
-                                    fixed(score.dig_volume_m3, 2), fixed(free_volume_m3, 2)));
+        notes.push_back(fmt::format("The hole takes out {}; beyond {} digging costs points.",
+                                    volume_text(score.dig_volume_m3), volume_text(free_volume_m3)));
     }
     if (score.deep_dig) {
         // 29 CFR 1926.652(a)(1): from 5 ft (1.52 m) on, unless the excavation is entirely in stable rock; shallower
         // ones too unless a competent person finds no indication of a cave-in. From memory of the text; not quoted.
         notes.push_back(
-            fmt::format("The hole is {} deep, over {} m: the protective-system rule for trenches of 5 ft and more "
+            fmt::format("The hole is {} deep, over {}: the protective-system rule for trenches of 5 ft and more "
                         "applies (29 CFR 1926.652: sloping, shoring or a shield unless all of it is stable rock), "
                         "and local codes besides.",
-                        metres(notebook.dig->depth_m), fixed(world.rubric.protection_depth_m, 1)));
+                        metres(notebook.dig->depth_m),
+                        either(fixed(world.rubric.protection_depth_m, 1) + " m", world.rubric.protection_depth_m)));
     }
 }
 
@@ -243,9 +244,22 @@ std::vector<LessonPart> lesson_parts(const Lesson& lesson) {
     return parts;
 }
 
+void say_in(Units units, Debrief& out) {
+    const auto say = [units](std::string& text) { text = in_units(text, units); };
+    say(out.hole);
+    std::ranges::for_each(out.notes, say);
+    for (Figure& figure : out.figures) {
+        say(figure.value);
+        say(figure.tolerance);
+    }
+    for (LessonPart& part : out.lesson) {
+        say(part.text);
+    }
+}
+
 } // namespace
 
-Debrief debrief(const Setting& setting, const ExerciseState& state, const Score& score) {
+Debrief debrief(const Setting& setting, const ExerciseState& state, const Score& score, Units units) {
     const Mark* locate = find_last(state.notebook, MarkKind::locate);
     Debrief out;
     out.hole = hole_sentence(setting.world, state.notebook, score);
@@ -263,6 +277,7 @@ Debrief debrief(const Setting& setting, const ExerciseState& state, const Score&
     out.lesson = lesson_parts(setting.world.lesson);
     out.disclaimer = "Training here licenses nobody to locate or to dig. In the field the one-call centre, the owners' "
                      "marks, local codes and licensed practice decide.";
+    say_in(units, out);
     return out;
 }
 

@@ -26,7 +26,8 @@ struct Debrief {
     std::string disclaimer;         // training licenses nobody
 };
 
-Debrief debrief(const Setting& setting, const ExerciseState& state, const Score& score);
+// `units` are those of every length in it; the score is to be of the same (its evidence is cited).
+Debrief debrief(const Setting& setting, const ExerciseState& state, const Score& score, Units units = Units::metric);
 
 // JSON documents for programs (UTF-8, one object, no trailing newline).
 std::string score_json(const Score& score, int indent = 2);

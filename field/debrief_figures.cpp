@@ -13,11 +13,17 @@ Figure position_figure(const Score& score) {
     figure.tolerance = fmt::format("{} for full points, {} to pass", tolerance_text(score.full_band_m),
                                    tolerance_text(score.half_band_m));
     if (score.horizontal_error_m) {
-        figure.value = fmt::format("{}, {} % of depth", error_text(*score.horizontal_error_m),
+        figure.value = fmt::format("{}, {} % of depth", error_words(*score.horizontal_error_m),
                                    fixed(100.0 * *score.horizontal_error_m / score.true_depth_m, 0));
         figure.good = *score.horizontal_error_m <= score.half_band_m + 1e-9;
     }
     return figure;
+}
+
+std::string signed_error(double error_m) {
+    const std::string feet = length_text(error_m, Units::feet);
+    return fmt::format("{{{} cm|{}{}}}", signed_text(100.0 * error_m, 0), error_m > 0.0 && feet != "0 in" ? "+" : "",
+                       feet);
 }
 
 Figure depth_figure(const Score& score) {
@@ -25,9 +31,11 @@ Figure depth_figure(const Score& score) {
     figure.tolerance = fmt::format("{}, {} %", tolerance_text(score.depth_band_m),
                                    fixed(100.0 * score.depth_band_m / score.depth_at_mark_m, 0));
     if (score.depth_call_m) {
-        figure.value =
-            fmt::format("{} for {}, {} cm, {} %", fixed(*score.depth_call_m, 2), metres(score.depth_at_mark_m),
-                        signed_text(100.0 * *score.depth_error_m, 0), signed_text(*score.depth_error_percent, 1));
+        figure.value = fmt::format(
+            "{} for {}, {}, {} %",
+            fmt::format("{{{}|{}}}", fixed(*score.depth_call_m, 2), length_text(*score.depth_call_m, Units::feet)),
+            metres(score.depth_at_mark_m), signed_error(*score.depth_error_m),
+            signed_text(*score.depth_error_percent, 1));
     }
     return figure;
 }
@@ -63,15 +71,16 @@ Figure dig_figure(const Score& score) {
     }
     return {"dig",
             fmt::format("{}; box's middle {} from the fault", name_of(score.dig_outcome),
-                        error_text(score.target_distance_m)),
+                        error_words(score.target_distance_m)),
             fmt::format("the fault in the box, its bottom {} to {} down",
-                        fixed(std::max(score.pipe_top_depth_m - above_pipe_m, 0.0), 2),
+                        fmt::format("{{{}|{}}}", fixed(std::max(score.pipe_top_depth_m - above_pipe_m, 0.0), 2),
+                                    length_text(std::max(score.pipe_top_depth_m - above_pipe_m, 0.0), Units::feet)),
                         metres(score.springline_depth_m)),
             score.dig_outcome == DigOutcome::on_the_pipe};
 }
 
 Figure volume_figure(const Score& score) {
-    return {"volume", fixed(score.dig_volume_m3, 2) + " m3", fixed(free_volume_m3, 2) + " m3 without loss of points",
+    return {"volume", volume_text(score.dig_volume_m3), volume_text(free_volume_m3) + " without loss of points",
             score.dig_volume_m3 <= free_volume_m3 + 1e-9};
 }
 

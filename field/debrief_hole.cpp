@@ -20,10 +20,8 @@ std::string small_box_sentence(const DigBox& box) {
     const bool deep = box.depth_m > deep_box_from_m;
     const double width_m = deep ? least_deep_width_m : least_box_m;
     const double length_m = deep ? least_deep_length_m : least_box_m;
-    return fmt::format("Your hole could not be dug as drawn: {} x {} m is too small to work in at {} deep, which takes "
-                       "{} x {} m.",
-                       fixed(box.length_m, 2), fixed(box.width_m, 2), metres(box.depth_m), fixed(length_m, 2),
-                       fixed(width_m, 2));
+    return fmt::format("Your hole could not be dug as drawn: {} is too small to work in at {} deep, which takes {}.",
+                       box_text(box.length_m, box.width_m), metres(box.depth_m), box_text(length_m, width_m));
 }
 
 std::string beside_sentence(const World& world, const DigBox& box, double gap_m) {
@@ -70,8 +68,9 @@ std::string hole_sentence(const World& world, const Notebook& notebook, const Sc
     case DigOutcome::too_small:
         return small_box_sentence(box);
     case DigOutcome::too_large:
-        return fmt::format("Your box opens {} m2, more than the {} m2 allowed; {}.",
-                           area_text(box.length_m * box.width_m), fixed(largest_box_m2, 2),
+        return fmt::format("Your box opens {}, more than the {} allowed; {}.", area_text(box.length_m * box.width_m),
+                           fmt::format("{{{} m2|{} sq ft}}", fixed(largest_box_m2, 2),
+                                       fixed(largest_box_m2 / (metres_per_foot * metres_per_foot), 1)),
                            score.target_gap_m > 0.0
                                ? fmt::format("even so it stops {} beside the fault", at_least_a_cm(score.target_gap_m))
                                : std::string("the fault lies within it"));

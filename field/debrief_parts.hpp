@@ -3,6 +3,7 @@
 #pragma once
 
 #include "field/debrief.hpp"
+#include "field/lengths.hpp"
 
 #include <string_view>
 
@@ -14,13 +15,15 @@ constexpr double spot_share = 0.15;      // of the depth: a mark this near an ex
 
 using Notes = std::vector<std::string>;
 
-// debrief_words.cpp
+// debrief_words.cpp. What has a unit comes in both, in braces: debrief() says it in the reader's at the end (in_units).
 std::string fixed(double value, int decimals); // rounded for print, without "-0.00"
 std::string metres(double value_m);
 std::string at_least_a_cm(double value_m); // or "less than 1 cm"
 std::string area_text(double value_m2);
+std::string volume_text(double value_m3);
+std::string box_text(double length_m, double width_m);
 std::string
-error_text(double value_m); // in centimetres while one would measure it with a hand's rule, in metres beyond
+error_words(double value_m); // in centimetres while one would measure it with a hand's rule, in metres beyond
 std::string tolerance_text(double value_m); // to a millimetre, so that a figure just outside does not look inside
 std::string signed_text(double value, int decimals);
 std::string_view compass_word(double heading_deg);

@@ -45,8 +45,8 @@ Spots expected_spots(double tilt_deg, double antenna_height_m) {
     return {best * antenna_height_m, level * antenna_height_m, {plumb_m, -plumb_m}};
 }
 
-// The same where the ground rises or falls, walked over in steps of 2 mm: along the sonde, its field in the plane of axis and
-// plumb, x towards the raised end and z up.
+// The same where the ground rises or falls, walked over in steps of 2 mm: along the sonde, its field in the plane of
+// axis and plumb, x towards the raised end and z up.
 Spots spots_on(const World& world, const glm::dvec3& sonde_m, double raised_heading_deg, double tilt_deg) {
     const glm::dvec2 sonde = plan(sonde_m);
     const glm::dvec2 ahead = direction_of(raised_heading_deg);

@@ -14,19 +14,36 @@ std::string fixed(double value, int decimals) {
     return zero && text.front() == '-' ? text.substr(1) : text;
 }
 
-std::string metres(double value_m) { return fixed(value_m, 2) + " m"; }
+std::string metres(double value_m) { return either(fixed(value_m, 2) + " m", value_m); }
 
-std::string at_least_a_cm(double value_m) { return value_m < nearly_m ? "less than 1 cm" : metres(value_m); }
+std::string at_least_a_cm(double value_m) {
+    return value_m < nearly_m ? "{less than 1 cm|less than 1/2 in}" : metres(value_m);
+}
 
-std::string area_text(double value_m2) { return fixed(value_m2, value_m2 < largest_box_m2 + 0.005 ? 3 : 2); }
+std::string area_text(double value_m2) {
+    const bool close = value_m2 < largest_box_m2 + 0.005;
+    return fmt::format("{{{} m2|{} sq ft}}", fixed(value_m2, close ? 3 : 2),
+                       fixed(value_m2 / (metres_per_foot * metres_per_foot), close ? 2 : 1));
+}
 
-std::string error_text(double value_m) {
-    return std::abs(value_m) < 1.0 ? fixed(100.0 * value_m, 0) + " cm" : metres(value_m);
+std::string volume_text(double value_m3) {
+    return fmt::format("{{{} m3|{} cu ft}}", fixed(value_m3, 2),
+                       fixed(value_m3 / (metres_per_foot * metres_per_foot * metres_per_foot), 1));
+}
+
+std::string box_text(double length_m, double width_m) {
+    return fmt::format("{{{} x {} m|{} x {}}}", fixed(length_m, 2), fixed(width_m, 2),
+                       length_text(length_m, Units::feet), length_text(width_m, Units::feet));
+}
+
+std::string error_words(double value_m) {
+    return std::abs(value_m) < 1.0 ? either(fixed(100.0 * value_m, 0) + " cm", value_m) : metres(value_m);
 }
 
 std::string tolerance_text(double value_m) {
     std::string text = fixed(100.0 * value_m, 1);
-    return (text.ends_with(".0") ? text.substr(0, text.size() - 2) : text) + " cm";
+    text = text.ends_with(".0") ? text.substr(0, text.size() - 2) : text;
+    return fmt::format("{{{} cm|{} in}}", text, fixed(value_m / metres_per_inch, 1));
 }
 
 std::string signed_text(double value, int decimals) {

@@ -422,7 +422,7 @@ struct Work {
 
     Outcome operator()(const CallDepth& c) const {
         if (c.depth_m <= 0.0) {
-            return refused("A depth is more than 0 m.");
+            return refused("A depth is more than 0.");
         }
         remember(state);
         state.notebook.depth_call_m = c.depth_m;
@@ -465,7 +465,7 @@ struct Work {
             return refused("The cable is still moving: wait until the counter stands.");
         }
         if (std::abs(c.by_m) < least_ask_m || std::abs(c.by_m) > most_ask_m) {
-            return refused("Ask the cable hand for 0.1 to 3 m at a time.");
+            return refused("Ask the cable hand for {0.1 to 3 m|4 in to 10 ft} at a time.");
         }
         const double by_m = reachable_m(setting.cable, state.cable.now, c.by_m);
         if (std::abs(by_m) < shortest_pull_m) {

@@ -147,8 +147,8 @@ struct Notebook {
 const Mark* find_last(const Notebook& notebook, MarkKind kind); // nullptr when none
 const Reading* find_reading(const Notebook& notebook, int id);
 
-// A lift check among the readings: one that counts and one, mast plumb, raised by lift_m +-0.1 within pair_distance_m of
-// it.
+// A lift check among the readings: one that counts and one, mast plumb, raised by lift_m +-0.1 within pair_distance_m
+// of it.
 struct LiftCheck {
     int low_id = 0;
     int high_id = 0;
@@ -197,8 +197,9 @@ struct Observation {
     bool finished = false;
     std::optional<double> counter_m; // cable out by the counter, to 0.01 m; empty: there is none
     bool cable_moving = false;
-    bool refused = false;  // this tick's command could not be done; `note` says why
-    std::string_view note; // static text: why refused or what else is to be said of it, or empty
+    bool refused = false; // this tick's command could not be done; `note` says why
+    std::string_view
+        note; // static text, lengths in braces (in_units): why refused or what else is to be said of it, or empty
 };
 
 // ---- State ----

@@ -1,12 +1,12 @@
 // The best fit: weighted least squares of a plain dipole, its place and its moment, to soundings.
 //
-// The residuals are those of the bound in knowable.hpp, each sounding turned to the phase that suits it best, so at small
-// noise the fit scatters as the bound says. It knows nothing of where the sonde lies: it starts from places round the
-// strongest sounding at several depths, keeps the best few, and says so when another place fits as well (left and right of
-// a straight track can).
+// The residuals are those of the bound in knowable.hpp, each sounding turned to the phase that suits it best, so at
+// small noise the fit scatters as the bound says. It knows nothing of where the sonde lies: it starts from places round
+// the strongest sounding at several depths, keeps the best few, and says so when another place fits as well (left and
+// right of a straight track can).
 //
-// It fits a plain dipole. Conducting ground, currents in lines, another crew's sonde or hum are not in that model: then it
-// is biased, its residuals are larger than the noise, and dipole_explains is false.
+// It fits a plain dipole. Conducting ground, currents in lines, another crew's sonde or hum are not in that model: then
+// it is biased, its residuals are larger than the noise, and dipole_explains is false.
 #pragma once
 
 #include "field/knowable.hpp"

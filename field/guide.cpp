@@ -99,8 +99,8 @@ MaybeHint paper(const View& v) {
     }
     if (checks.empty() || checks.back().frequency_hz != v.seen.frequency_hz) {
         return Hint{v.reads_depth()
-                        ? "Check the receiver at the truck: with the sonde 2.0 m from the tip it should read 2.0 m."
-                        : "Check the receiver at the truck: 2.0 m from the sonde it should show the sheet's signal.",
+                        ? "Check the receiver at the truck: with the sonde {2.0 m} from the tip it should read {2.0 m}."
+                        : "Check the receiver at the truck: {2.0 m} from the sonde it should show the sheet's signal.",
                     "truck_check"};
     }
     return Hint{"The sonde was not heard at the truck. Set another frequency and check again.", "frequency_next"};
@@ -111,8 +111,8 @@ std::string_view way_along(double by_m) { return by_m < 0.0 ? "back along the pi
 // After the cable hand was asked: what locate, depth and fault are now.
 MaybeHint cable(const View& v) {
     if (v.seen.cable_moving) {
-        return Hint{v.seen.counter_m ? fmt::format("The cable moves, {:.2f} m out: wait until the counter stands.",
-                                                   *v.seen.counter_m)
+        return Hint{v.seen.counter_m ? fmt::format("The cable moves, {} out: wait until the counter stands.",
+                                                   either(*v.seen.counter_m))
                                      : "The cable moves: wait until it stands.",
                     ""};
     }
@@ -120,12 +120,11 @@ MaybeHint cable(const View& v) {
         v.seen.tick > v.cable_rests_since() + remind_for_ticks || !v.here.marks.empty()) {
         return std::nullopt;
     }
-    return Hint{
-        fmt::format("Locate and depth now belong to where the sonde lies now. By the counter it had stopped {:.2f} m "
-                    "{}; the fault is {:.2f} m {}.",
-                    std::abs(v.state.cable.now.out_m), way_along(-v.state.cable.now.out_m), std::abs(v.on_to_fault_m()),
-                    way_along(v.on_to_fault_m())),
-        ""};
+    return Hint{fmt::format("Locate and depth now belong to where the sonde lies now. By the counter it had stopped {} "
+                            "{}; the fault is {} {}.",
+                            either(std::abs(v.state.cable.now.out_m)), way_along(-v.state.cable.now.out_m),
+                            either(std::abs(v.on_to_fault_m())), way_along(v.on_to_fault_m())),
+                ""};
 }
 
 MaybeHint approach(const View& v) {
@@ -291,7 +290,7 @@ MaybeHint depth_reading(const View& v) {
     }
     const double off_m = glm::distance(counted->place_m, v.seen.tip_m);
     if (off_m > pair_distance_m) {
-        return Hint{fmt::format("{:.2f} m from the first reading: go back to its spot.", off_m), ""};
+        return Hint{fmt::format("{} from the first reading: go back to its spot.", either(off_m)), ""};
     }
     return Hint{"Same spot, half round: read the depth again.", "read_depth"};
 }
@@ -320,9 +319,9 @@ MaybeHint lift(const View& v) {
         return std::nullopt;
     }
     if (std::abs(v.seen.tip_height_m - lift_m) < 0.08) {
-        return Hint{"Read the depth up here: it must have grown by 0.5 m.", "read_depth"};
+        return Hint{"Read the depth up here: it must have grown by {0.5 m}.", "read_depth"};
     }
-    return Hint{"Lift check: raise the tip 0.5 m over the same spot.", "lift"};
+    return Hint{"Lift check: raise the tip {0.5 m} over the same spot.", "lift"};
 }
 
 MaybeHint walk_off(const View& v) {
@@ -331,9 +330,8 @@ MaybeHint walk_off(const View& v) {
         return std::nullopt;
     }
     return Hint{
-        fmt::format(
-            "From the peak walk one depth ({:.1f} m) away, tip low, four ways round: the signal must fall. {} of {}.",
-            off.radius_m, off.directions, walk_off_directions),
+        fmt::format("From the peak walk one depth ({}) away, tip low, four ways round: the signal must fall. {} of {}.",
+                    either(fmt::format("{:.1f} m", off.radius_m), off.radius_m), off.directions, walk_off_directions),
         ""};
 }
 
@@ -402,10 +400,9 @@ MaybeHint calls(const View& v) {
     }
     if (!n.dig) {
         if (std::abs(v.state.cable.now.out_m) >= no_way_m) {
-            return Hint{
-                fmt::format("The fault is {:.2f} m {} from where the sonde lies now: lay out the dig box there.",
-                            std::abs(v.on_to_fault_m()), way_along(v.on_to_fault_m())),
-                "dig_box"};
+            return Hint{fmt::format("The fault is {} {} from where the sonde lies now: lay out the dig box there.",
+                                    either(std::abs(v.on_to_fault_m())), way_along(v.on_to_fault_m())),
+                        "dig_box"};
         }
         return Hint{"Stand over the fault and lay out the dig box.", "dig_box"};
     }
@@ -418,9 +415,7 @@ MaybeHint calls(const View& v) {
     return std::nullopt;
 }
 
-} // namespace
-
-Hint next_hint(const Brief& brief, const ExerciseState& state, const Observation& seen) {
+Hint first_due(const Brief& brief, const ExerciseState& state, const Observation& seen) {
     const View v{brief, state, seen, noted_here(state, seen)};
     using Step = MaybeHint (*)(const View&);
     static constexpr std::array<Step, 13> with_dial = {paper,        cable,      approach, lower_it,      doubtful_mark,
@@ -443,6 +438,14 @@ Hint next_hint(const Brief& brief, const ExerciseState& state, const Observation
         }
     }
     return {"All is marked and called. Finish when you are content with it.", "finish"};
+}
+
+} // namespace
+
+Hint next_hint(const Brief& brief, const ExerciseState& state, const Observation& seen, Units units) {
+    Hint hint = first_due(brief, state, seen);
+    hint.sentence = in_units(hint.sentence, units);
+    return hint;
 }
 
 } // namespace sondeyard::field

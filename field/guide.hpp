@@ -2,6 +2,7 @@
 #pragma once
 
 #include "field/exercise.hpp"
+#include "field/lengths.hpp"
 
 namespace sondeyard::field {
 
@@ -10,6 +11,6 @@ struct Hint {
     std::string_view command; // id in the window's table of commands, for its key; may be empty
 };
 
-Hint next_hint(const Brief& brief, const ExerciseState& state, const Observation& seen);
+Hint next_hint(const Brief& brief, const ExerciseState& state, const Observation& seen, Units units = Units::metric);
 
 } // namespace sondeyard::field

@@ -1,16 +1,17 @@
-// What could have been known: the Cramer-Rao bound of a sonde's place, depth and tilt from the soundings that were taken
-// (Kay, Fundamentals of Statistical Signal Processing: Estimation Theory, 1993, ch. 3; from memory).
+// What could have been known: the Cramer-Rao bound of a sonde's place, depth and tilt from the soundings that were
+// taken (Kay, Fundamentals of Statistical Signal Processing: Estimation Theory, 1993, ch. 3; from memory).
 //
 // Parameters: x, y, z and the three parts of the moment of a plain dipole. A sounding gives one value for each antenna
 // that the receiver uses; its phase, and with it the sign, is unknown and free in each. For a moment of one phase that
 // costs nothing: what the phase would change lies in the quadrature part, what the parameters change in the other. So
 //     F = sum of J^T J / noise^2,   J = d(axis . B) / d(parameters),   covariance >= F^-1
-// with noise the deviation of one part of one channel. A single coil's reading is thus its magnitude; twin coils give two
-// values with one sign. Magnitudes are taken as normal, so soundings weaker than least_signal_to_noise are left out.
+// with noise the deviation of one part of one channel. A single coil's reading is thus its magnitude; twin coils give
+// two values with one sign. Magnitudes are taken as normal, so soundings weaker than least_signal_to_noise are left
+// out.
 //
-// It is a bound for whoever makes the best of every sounding, knows where the receiver stood and how it was held, and has
-// nothing but noise against him. It is a local one: a mirror image of the sonde, which some paths cannot tell from it, does
-// not show.
+// It is a bound for whoever makes the best of every sounding, knows where the receiver stood and how it was held, and
+// has nothing but noise against him. It is a local one: a mirror image of the sonde, which some paths cannot tell from
+// it, does not show.
 #pragma once
 
 #include "field/sounding.hpp"
@@ -64,8 +65,8 @@ struct Knowable {
     double tilt_sd_deg = 0.0;
 };
 
-// How well the instrument itself is known: mounting and gain as further unknowns, each with this deviation about what is
-// taken for it. Zeros: it is known exactly.
+// How well the instrument itself is known: mounting and gain as further unknowns, each with this deviation about what
+// is taken for it. Zeros: it is known exactly.
 struct MountingPrior {
     double offset_sd_m = 0.0; // of each antenna set, right and forward
     double axis_sd_deg = 0.0; // about each of three axes

@@ -45,8 +45,8 @@ std::vector<std::string> known_sentences(const WhatCouldBeKnown& known, Units un
 // A length that may be far below a centimetre: "0.3 mm", "4 mm", "2 cm"; "less than 1/4 in", "1 1/2 in".
 std::string fine_text(double length_m, Units units);
 
-// For programs: {"knowable": {...}, "as_mounted": {...}, "best_fit": {...}, "disturbances": [...], "sentences": [...]}, all in m
-// and deg, null where nothing can be said. UTF-8, one object, no trailing newline.
+// For programs: {"knowable": {...}, "as_mounted": {...}, "best_fit": {...}, "disturbances": [...], "sentences": [...]},
+// all in m and deg, null where nothing can be said. UTF-8, one object, no trailing newline.
 std::string known_json(const WhatCouldBeKnown& known);
 
 } // namespace sondeyard::field

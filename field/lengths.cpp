@@ -92,6 +92,12 @@ std::string round_text(double length_m, Units units) {
     return text + " m";
 }
 
+std::string either(double length_m) { return either(length_text(length_m, Units::metric), length_m); }
+
+std::string either(std::string_view metric, double length_m) {
+    return fmt::format("{{{}|{}}}", metric, length_text(length_m, Units::feet));
+}
+
 // ---- Reading ----
 
 namespace {
@@ -251,7 +257,7 @@ std::string in_units(std::string_view text, Units units) {
         const std::string_view metric = inside.substr(0, bar);
         const std::optional<double> length_m = parse_length(metric);
         result += text.substr(0, open);
-        if (!length_m) {
+        if (!length_m && bar == std::string_view::npos) {
             result += text.substr(open, close + 1 - open);
         } else if (units == Units::metric) {
             result += metric;

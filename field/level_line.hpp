@@ -17,8 +17,8 @@ double share_by_rule_of_thumb(double peak_over_level_db);
 // Tilt from the same difference, 0..90 deg: 0.45 dB at 5 deg, 4.3 at 30, 10.2 at 60, 17.3 on end.
 double tilt_from_peak_over_level_deg(double peak_over_level_db);
 
-// Tilt from the two ghost peaks of a level coil along the track, how much stronger one is than the other (dB, 0 or more):
-// 0.56 dB at 1 deg, 5.6 at 10, 17.7 at 30.
+// Tilt from the two ghost peaks of a level coil along the track, how much stronger one is than the other (dB, 0 or
+// more): 0.56 dB at 1 deg, 5.6 at 10, 17.7 at 30.
 double tilt_from_ghosts_deg(double strong_over_weak_db);
 
 struct TrackSample {

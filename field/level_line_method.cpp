@@ -10,8 +10,8 @@ namespace sondeyard::field {
 namespace {
 
 // A dipole of this tilt in free space, depth 1: how much stronger the peak is than the level line (dB), where between
-// them the sonde lies, and the strong ghost peak of a level coil along the track over the weak one (dB), each taken 0.37
-// of the plumb points' spacing beyond its null.
+// them the sonde lies, and the strong ghost peak of a level coil along the track over the weak one (dB), each taken
+// 0.37 of the plumb points' spacing beyond its null.
 struct Row {
     double tilt_deg;
     double peak_over_level_db;

@@ -18,12 +18,12 @@ public:
 };
 
 // "follows-peak": climbs the signal, reads depth, marks, digs. "level-line": plumb points, level line and peak, marks
-// between them by how much stronger the peak is, facing pair, lift check. "pull-back": the same, but asks the cable hand
-// first: a source that does not follow the counter is left alone, and a steep sonde is pulled back to where it lies nearly
-// level, located there, and the dig box carried on to the stop. "three-point": both plumb points and the level line, each
-// looked at both ways round, and the tilt fix (tilt_fix.hpp); where that will not vouch for itself, "level-line".
-// "best-fit": probes a rosette of places and fits a dipole to what the display showed there. With level coils the last
-// three are "level-line". nullptr for another name.
+// between them by how much stronger the peak is, facing pair, lift check. "pull-back": the same, but asks the cable
+// hand first: a source that does not follow the counter is left alone, and a steep sonde is pulled back to where it
+// lies nearly level, located there, and the dig box carried on to the stop. "three-point": both plumb points and the
+// level line, each looked at both ways round, and the tilt fix (tilt_fix.hpp); where that will not vouch for itself,
+// "level-line". "best-fit": probes a rosette of places and fits a dipole to what the display showed there. With level
+// coils the last three are "level-line". nullptr for another name.
 std::unique_ptr<ModelOperator> make_model_operator(std::string_view name, const Brief& brief);
 std::vector<std::string_view> model_operator_names();
 

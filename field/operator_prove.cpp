@@ -64,8 +64,8 @@ void Script::read_lifted(int most) {
     }
 }
 
-// A cross pair; a quarter turn lays level coils across the sonde, where they hear next to nothing, so with them the same
-// pair once more.
+// A cross pair; a quarter turn lays level coils across the sonde, where they hear next to nothing, so with them the
+// same pair once more.
 void Script::second_pair_if_needed() {
     const bool agrees = std::ranges::any_of(
         notebook().readings, [this](const Reading& r) { return r.agreement && *r.agreement <= brief().pair_share; });

@@ -315,8 +315,8 @@ void Script::strength_at(const glm::dvec2& place_m, double tip_height_m, Use use
         decide([this, use = std::move(use)] { average(listen_s(), use); });
         return;
     }
-    // One coil sees one direction of the field: level, level a quarter turn on, and upright make up the whole. Coils fixed
-    // level give the level part of it.
+    // One coil sees one direction of the field: level, level a quarter turn on, and upright make up the whole. Coils
+    // fixed level give the level part of it.
     const auto square = std::make_shared<double>(0.0);
     const Use add = [square](const Sample& s) { *square += std::pow(10.0, s.signal_dbpt / 10.0); };
     settle();

@@ -59,8 +59,8 @@ protected:
     std::vector<glm::dvec2> places_to_walk_off(const glm::dvec2& peak_m, double depth_m, double along_deg) const;
     void mark_at(const glm::dvec2& place_m, MarkKind kind);
     void read_depth(int count); // here and now, half a second apart
-    // Facing pair and lift check at the peak; `use` gets the depth that the readings make, if any counts. about_m is what
-    // the depth is thought to be: the deeper, the more readings.
+    // Facing pair and lift check at the peak; `use` gets the depth that the readings make, if any counts. about_m is
+    // what the depth is thought to be: the deeper, the more readings.
     void prove_depth(const glm::dvec2& peak_m, double about_m, std::function<void(double depth_m)> use);
 
     void paperwork(); // ticket, frequency, truck check; tries the other frequencies when the sheet's is not heard

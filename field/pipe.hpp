@@ -49,8 +49,8 @@ RunProjection project(const Run& run, const glm::dvec3& place_m);
 
 // The sonde's centre: on a pipe that is not upright it rides at height_above_invert_m over the invert, square to the
 // run; in a vertical drop it stands in the middle.
-// The height of that centre over the invert, for the way from the sonde's depth to the pipe's top: half the diameter in a
-// vertical drop.
+// The height of that centre over the invert, for the way from the sonde's depth to the pipe's top: half the diameter in
+// a vertical drop.
 double centre_above_invert_m(const Run& run, double along_m, double height_above_invert_m);
 glm::dvec3 sonde_centre_m(const Run& run, double along_m, double height_above_invert_m);
 

@@ -8,7 +8,8 @@ namespace sondeyard::field {
 
 namespace {
 
-// Length of the UTF-8 sequence at the front (1 to 4), or 0 when it is none: RFC 3629, overlong forms and surrogates left out.
+// Length of the UTF-8 sequence at the front (1 to 4), or 0 when it is none: RFC 3629, overlong forms and surrogates
+// left out.
 std::size_t sequence_at(std::string_view text) {
     const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };
     const unsigned char first = byte(0);

@@ -1,8 +1,8 @@
 // Progress kept: who practises on this machine and what came of every attempt. One interface, so that another database
 // can stand behind it; the one here is SQLite in a single file, of the user alone, with nothing sent anywhere.
 //
-// Nothing that goes wrong with the file loses an attempt that was kept before, and a file that cannot be used (damaged, of a
-// newer version, another program's) is left as it is.
+// Nothing that goes wrong with the file loses an attempt that was kept before, and a file that cannot be used (damaged,
+// of a newer version, another program's) is left as it is.
 #pragma once
 
 #include "field/score.hpp"
@@ -33,8 +33,8 @@ inline constexpr std::size_t longest_name = 80; // characters
 // Whoever practised before anyone gave a name. The first name given takes his place.
 inline constexpr std::string_view unnamed_person = "Trainee";
 
-// The name without blanks round it; throws ProgressError when nothing is left, it is longer than longest_name, no UTF-8, or
-// has control characters in it.
+// The name without blanks round it; throws ProgressError when nothing is left, it is longer than longest_name, no
+// UTF-8, or has control characters in it.
 std::string checked_name(std::string_view name);
 
 // The points of a score by its parts; full points are in score.hpp.
@@ -102,8 +102,8 @@ inline constexpr int store_version = 1;
 // Throws ProgressError when it cannot be used.
 std::unique_ptr<ProgressStore> open_progress(const std::filesystem::path& file, const StoreLimits& limits = {});
 
-// RFC 4180: comma-separated, CRLF, a header line; UTF-8; SI units. A text that a spreadsheet would take for a formula (it begins
-// with = + - @, a tab or a carriage return) gets an apostrophe in front; numbers are numbers.
+// RFC 4180: comma-separated, CRLF, a header line; UTF-8; SI units. A text that a spreadsheet would take for a formula
+// (it begins with = + - @, a tab or a carriage return) gets an apostrophe in front; numbers are numbers.
 std::string progress_csv(std::string_view person, std::span<const Attempt> attempts);
 
 } // namespace sondeyard::field

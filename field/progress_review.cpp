@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <charconv>
 #include <chrono>
 #include <cmath>
@@ -191,6 +192,7 @@ std::vector<std::string> sentences_of(const Weakness& w) {
         if (p.share < weak_below) {
             all.push_back(fmt::format("{}: {:.0f} % of its points in the last {} attempts.", p.part, 100.0 * p.share,
                                       p.attempts));
+            all.back().front() = static_cast<char>(std::toupper(static_cast<unsigned char>(all.back().front())));
             if (!p.most_missed.empty()) {
                 std::string words = p.most_missed;
                 std::ranges::replace(words, '_', ' ');
@@ -302,7 +304,7 @@ std::string reason_of(const Practice& p) {
     if (p.due_in > 0) {
         return fmt::format("{}, due in {}", last, days(p.due_in));
     }
-    return p.due_in == 0 ? fmt::format("{}, due today", last) : fmt::format("{}, due since {}", last, days(-p.due_in));
+    return p.due_in == 0 ? fmt::format("{}, due today", last) : fmt::format("{}, due for {}", last, days(-p.due_in));
 }
 
 } // namespace sondeyard::field

@@ -10,8 +10,9 @@ namespace sondeyard::field {
 
 // ---- Trend ----
 
-// The median of the slopes between all pairs of points: one wild value in four does not turn it. Theil (1950); interval of 95 % by Kendall's statistic, Sen (1968), J. Am. Stat. Assoc. 63,
-// 1379-1389, with his correction for ties of y, in the normal approximation.
+// The median of the slopes between all pairs of points: one wild value in four does not turn it. Theil (1950); interval
+// of 95 % by Kendall's statistic, Sen (1968), J. Am. Stat. Assoc. 63, 1379-1389, with his correction for ties of y, in
+// the normal approximation.
 struct Trend {
     double slope = 0.0; // of y by x
     double low = 0.0;   // the interval

@@ -1,5 +1,5 @@
-// The store of progress in SQLite: one file with a rollback journal (no second and third file beside it while nothing is
-// written, and safe in a home folder that lies on a server), one transaction a change.
+// The store of progress in SQLite: one file with a rollback journal (no second and third file beside it while nothing
+// is written, and safe in a home folder that lies on a server), one transaction a change.
 #include "field/progress.hpp"
 
 #include <fmt/format.h>

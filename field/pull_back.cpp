@@ -1,6 +1,6 @@
-// The level-line operator who asks the cable hand. Is it ours: it follows the counter. Does it stand steep: it is pulled
-// back to where it lies nearly level, located and proved there, and once more a metre up for the pipe's heading; the dig
-// box goes to the stop, by counter and heading and what was heard over it.
+// The level-line operator who asks the cable hand. Is it ours: it follows the counter. Does it stand steep: it is
+// pulled back to where it lies nearly level, located and proved there, and once more a metre up for the pipe's heading;
+// the dig box goes to the stop, by counter and heading and what was heard over it.
 #include "field/level_line_operator.hpp"
 #include "sim/units.hpp"
 
@@ -132,8 +132,8 @@ void PullBack::push_on_to_stop() {
     });
 }
 
-// Stands still while the cable is pulled and pushed on again. Over a level sonde the signal changes little, but the field
-// turns; over one on end it is the other way.
+// Stands still while the cable is pulled and pushed on again. Over a level sonde the signal changes little, but the
+// field turns; over one on end it is the other way.
 void PullBack::watch(std::function<void(bool)> use) {
     constexpr double clearly_db = 1.0;
     constexpr double clearly_deg = 12.0;

@@ -52,7 +52,8 @@ void score_position(const World& world, const Notebook& notebook, Score& out) {
     if (locate == nullptr) {
         return;
     }
-    // A depth is called at the mark, so it counts from the surface there; a mark lower than the sonde says nothing of it.
+    // A depth is called at the mark, so it counts from the surface there; a mark lower than the sonde says nothing of
+    // it.
     const double at_mark_m = height_m(world.yard.terrain, locate->place_m) - sonde.position_m.z;
     out.depth_at_mark_m = at_mark_m >= sim::closest_range_m ? at_mark_m : out.true_depth_m;
     const double error_m = glm::distance(locate->place_m, plan(sonde.position_m));
@@ -105,8 +106,8 @@ TiltScore tilt_of(const SondeTruth& sonde, const Notebook& notebook) {
     return tilt;
 }
 
-// He says how the sonde lay where the locate counts, or where it lay when he marked it: what he carries on to the stop is
-// a place, and how the sonde lay there he may never have seen.
+// He says how the sonde lay where the locate counts, or where it lay when he marked it: what he carries on to the stop
+// is a place, and how the sonde lay there he may never have seen.
 void score_tilt(const Notebook& notebook, Score& out) {
     TiltScore& tilt = out.tilt;
     tilt = tilt_of(out.located.sonde, notebook);
@@ -119,9 +120,22 @@ void score_tilt(const Notebook& notebook, Score& out) {
     out.tilt_points = tilt.right ? full_tilt_points : 0;
 }
 
+// The parts put their lengths down in both forms.
+void say_in(Units units, Score& out) {
+    const auto say = [units](std::string& text) { text = in_units(text, units); };
+    for (ProcedureItem& item : out.procedure) {
+        say(item.evidence);
+    }
+    for (SafetyItem& item : out.safety) {
+        say(item.evidence);
+    }
+    std::ranges::for_each(out.lines_in_box, say);
+    say(out.line_hit);
+}
+
 } // namespace
 
-Score score(const Setting& setting, const ExerciseState& state) {
+Score score(const Setting& setting, const ExerciseState& state, Units units) {
     Score out;
     out.finished = state.finished_tick.has_value();
     out.located = located_sonde(setting, state);
@@ -134,6 +148,7 @@ Score score(const Setting& setting, const ExerciseState& state) {
     const bool near_enough = out.horizontal_error_m && *out.horizontal_error_m <= out.half_band_m + edge;
     const bool safe = std::ranges::none_of(out.safety, &SafetyItem::failed);
     out.passed = out.finished && near_enough && out.depth_within && out.dig_outcome == DigOutcome::on_the_pipe && safe;
+    say_in(units, out);
     return out;
 }
 

@@ -3,12 +3,13 @@
 // The scored locate is the sonde; the scored dig is the fault (field::dig_target). The rubric's bands are in the World;
 // what is the same in every exercise is here.
 //
-// With the cable hand there are two right places: where the sonde lay when the locate was marked, and the stop, which the
-// trainee may mark by carrying on with counter and pipe heading. A locate counts against the nearer one, and the depth
-// call with it.
+// With the cable hand there are two right places: where the sonde lay when the locate was marked, and the stop, which
+// the trainee may mark by carrying on with counter and pipe heading. A locate counts against the nearer one, and the
+// depth call with it.
 #pragma once
 
 #include "field/exercise.hpp"
+#include "field/lengths.hpp"
 
 namespace sondeyard::field {
 
@@ -120,8 +121,9 @@ struct Score {
 
 // The procedure's keys: ticket_checked, frequency_checked, approached, plumb_points, walked_off, tip_down_and_plumb,
 // paired_reading, lift_check. A single coil reads no depth: its last three do not apply, and depth_from_spacing is
-// added. Deleted readings count: a score looks at what was really done. Never throws.
-Score score(const Setting& setting, const ExerciseState& state);
+// added. Deleted readings count: a score looks at what was really done. `units` are those of its evidence, the numbers
+// are SI. Never throws.
+Score score(const Setting& setting, const ExerciseState& state, Units units = Units::metric);
 
 // Distance in plan from a dig box's edge to a place, 0 when the box holds it.
 double gap_to_box_m(const DigBox& box, const glm::dvec2& place_m);

@@ -62,8 +62,8 @@ void keep_below_zero(double at_0, double at_1, double& from, double& to) {
     }
 }
 
-// Where a buried line's top is shallowest inside the box: its depth from the surface at the box's middle, as that of the
-// bottom. Empty when no part of it lies in the box above its bottom.
+// Where a buried line's top is shallowest inside the box: its depth from the surface at the box's middle, as that of
+// the bottom. Empty when no part of it lies in the box above its bottom.
 struct TopInBox {
     double depth_m = 0.0;
     glm::dvec2 place_m{0.0};
@@ -140,15 +140,16 @@ NearLine near_line(const World& world, const BuriedLine& line, const DigBox& box
 std::string line_text(const BuriedLine& line, const NearLine& near) {
     std::string text = fmt::format("{}, {}, ", name_of(line.kind), line.owner.empty() ? "private" : line.owner);
     if (near.depth_in_box_m) {
-        text += fmt::format("in the box, {:.2f} m down", *near.depth_in_box_m);
+        text += fmt::format("in the box, {} down", either(*near.depth_in_box_m));
     } else if (near.true_m <= edge) {
         text += "under the box";
     } else {
-        text += fmt::format("{:.2f} m from the box", near.true_m);
+        text += fmt::format("{} from the box", either(near.true_m));
     }
     if (near.paint_m) {
-        text += fmt::format(" (its paint {})",
-                            *near.paint_m <= edge ? "crosses the box" : fmt::format("{:.2f} m from it", *near.paint_m));
+        text +=
+            fmt::format(" (its paint {})",
+                        *near.paint_m <= edge ? "crosses the box" : fmt::format("{} from it", either(*near.paint_m)));
     } else {
         text += " (not marked)";
     }
@@ -165,13 +166,13 @@ void score_lines(const World& world, const DigBox& box, Score& out) {
         }
         if (near.depth_in_box_m && (!shallowest_m || *near.depth_in_box_m < *shallowest_m)) {
             shallowest_m = near.depth_in_box_m;
-            out.line_hit = fmt::format("the {} line of {}, {:.2f} m down", name_of(line.kind),
-                                       line.owner.empty() ? "the property" : line.owner, *shallowest_m);
+            out.line_hit = fmt::format("the {} line of {}, {} down", name_of(line.kind),
+                                       line.owner.empty() ? "the property" : line.owner, either(*shallowest_m));
         }
         if (out.by_machine && (near.inside_by_rule() || near.depth_in_box_m)) {
             zone.failed = true;
-            zone.evidence += fmt::format("{}{}, tolerance zone {:.2f} m from its centre",
-                                         zone.evidence.empty() ? "" : "; ", line_text(line, near), near.zone_m);
+            zone.evidence += fmt::format("{}{}, tolerance zone {} from its centre", zone.evidence.empty() ? "" : "; ",
+                                         line_text(line, near), either(near.zone_m));
         }
     }
     if (!zone.failed) {
@@ -213,8 +214,8 @@ DigOutcome outcome_of(const DigBox& box, const Score& so_far) {
                                                                               : DigOutcome::on_the_pipe;
 }
 
-// Where the drain itself comes up within the box, as in a drop or a steep branch: the springline's depth at its highest,
-// when that is more than an ordinary fall above the fault's and above the bottom of the box.
+// Where the drain itself comes up within the box, as in a drop or a steep branch: the springline's depth at its
+// highest, when that is more than an ordinary fall above the fault's and above the bottom of the box.
 std::optional<double> rising_pipe_m(const World& world, const DigBox& box, const DigTarget& target) {
     if (!world.run) {
         return std::nullopt;

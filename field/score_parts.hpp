@@ -1,4 +1,5 @@
-// The two larger parts of a score, each in a file of its own: what the dig finds, and the procedure. Private to score.cpp.
+// The two larger parts of a score, each in a file of its own: what the dig finds, and the procedure. Private to
+// score.cpp.
 #pragma once
 
 #include "field/score.hpp"

@@ -57,15 +57,15 @@ ProcedureItem frequency_item(const ExerciseState& state) {
         "pipe it cannot be looked at.");
     item.evidence = "no check was made at the truck";
     for (const TruckCheckResult& check : state.truck_checks) {
-        const std::string read = check.depth_m ? fmt::format("{:.2f} m", *check.depth_m)
-                                               : fmt::format("{:.1f} dBpT and no depth", check.signal_dbpt);
+        const std::string read =
+            check.depth_m ? either(*check.depth_m) : fmt::format("{:.1f} dBpT and no depth", check.signal_dbpt);
         if (item.done) {
             break;
         }
         item.done = check.heard && check.frequency_hz == state.frequency_hz;
         item.tick = item.done ? std::optional(check.tick) : std::nullopt;
-        item.evidence =
-            fmt::format("{} read {} at {:.1f} m", frequency_text(check.frequency_hz), read, truck_distance_m);
+        item.evidence = fmt::format("{} read {} at {}", frequency_text(check.frequency_hz), read,
+                                    either("2.0 m", truck_distance_m));
         if (!check.heard) {
             item.evidence += ": not the sonde's";
         } else if (!item.done) {
@@ -95,14 +95,14 @@ ProcedureItem approach_item(const Setting& setting, const ExerciseState& state) 
         if (distance_m <= limit_m) {
             item.done = true;
             item.tick = point.tick;
-            item.evidence = fmt::format("tip {:.2f} m up, {:.2f} m from the sonde (limit {:.2f} m) at {}",
-                                        point.tip_height_m, distance_m, limit_m, clock_text(point.tick));
+            item.evidence = fmt::format("tip {} up, {} from the sonde (limit {}) at {}", either(point.tip_height_m),
+                                        either(distance_m), either(limit_m), clock_text(point.tick));
             return item;
         }
     }
     const std::string_view before = state.first_mark_tick ? " before the first mark" : "";
-    item.evidence = nearest_m ? fmt::format("with the tip raised no nearer than {:.2f} m{} (limit {:.2f} m)",
-                                            *nearest_m, before, limit_m)
+    item.evidence = nearest_m ? fmt::format("with the tip raised no nearer than {}{} (limit {})", either(*nearest_m),
+                                            before, either(limit_m))
                               : fmt::format("the tip was not held out{}", before);
     return item;
 }
@@ -122,9 +122,9 @@ double true_dip_deg(const Setting& setting, const ExerciseState& state, const si
     return sim::degrees(std::atan2(std::abs(field.z), std::hypot(field.x, field.y)));
 }
 
-// How far from level the field stood at marks. A field dial showed it; level coils cannot, but one along the sonde falls
-// silent where the field stands plumb, so those nulls are its plumb points, and to judge them the true field at the coil
-// is taken. The scene is made once for all marks of one place of the sonde.
+// How far from level the field stood at marks. A field dial showed it; level coils cannot, but one along the sonde
+// falls silent where the field stands plumb, so those nulls are its plumb points, and to judge them the true field at
+// the coil is taken. The scene is made once for all marks of one place of the sonde.
 class Dips {
 public:
     Dips(const Setting& setting, const ExerciseState& state) : setting_(setting), state_(state) {}
@@ -196,8 +196,8 @@ ProcedureItem plumb_item(const Setting& setting, const ExerciseState& state, con
     const bool coil = !sim::shows_dial(setting.world.receiver.kind);
     const std::string_view dip = coil ? "true dip" : "dip";
     if (good.size() >= 2) {
-        item.evidence = fmt::format("{} {:.1f} and {:.1f} deg at two marks {:.2f} m apart", dip, *good[0].dip_deg,
-                                    *good[1].dip_deg, glm::distance(good[0].place_m, good[1].place_m));
+        item.evidence = fmt::format("{} {:.1f} and {:.1f} deg at two marks {} apart", dip, *good[0].dip_deg,
+                                    *good[1].dip_deg, either(glm::distance(good[0].place_m, good[1].place_m)));
     } else if (good.size() == 1) {
         item.evidence = fmt::format("{} {:.1f} deg at one mark, called {}", dip, *good[0].dip_deg, name_of(call));
     } else if (marked == 0) {
@@ -280,8 +280,9 @@ ProcedureItem walk_item(const Setting& setting, const ExerciseState& state) {
         return item;
     }
     const double true_depth_m = depth_m(setting.world, sonde_at(setting, state, peak->tick).position_m);
-    const std::string ring = fmt::format("{:.2f} to {:.2f} m from the peak, at least {:.0f} dB down",
-                                         walk_near_share * true_depth_m, walk_far_share * true_depth_m, walk_fall_db);
+    const std::string ring =
+        fmt::format("{} to {} from the peak, at least {:.0f} dB down", either(walk_near_share * true_depth_m),
+                    either(walk_far_share * true_depth_m), walk_fall_db);
     std::vector<WalkSample> samples = walk_samples(state, *peak, true_depth_m);
     std::vector<WalkSample> chosen = spread_out(samples);
     item.done = chosen.size() >= walk_directions;
@@ -315,8 +316,9 @@ ProcedureItem tip_item(const ExerciseState& state) {
             continue;
         }
         item.done = r.tip_height_m < tip_down_m && r.lean_deg < plumb_lean_deg;
-        item.evidence = fmt::format("{:.2f} m read with the tip {:.3f} m up and the mast {:.1f} deg off plumb at {}",
-                                    *r.depth_m, r.tip_height_m, r.lean_deg, clock_text(r.tick));
+        item.evidence = fmt::format("{} read with the tip {} up and the mast {:.1f} deg off plumb at {}",
+                                    either(*r.depth_m), either(fmt::format("{:.3f} m", r.tip_height_m), r.tip_height_m),
+                                    r.lean_deg, clock_text(r.tick));
         if (item.done) {
             item.tick = r.tick;
             break;
@@ -360,8 +362,8 @@ ProcedureItem pair_item(const World& world, const ExerciseState& state) {
         const bool crossed = std::any_of(pairs.begin(), pairs.begin() + static_cast<std::ptrdiff_t>(i),
                                          [&](const FacingPair& other) { return crosses(other, pair); });
         item.done = agrees || crossed;
-        item.evidence = fmt::format("pair {:.2f} m and {:.2f} m, {} {:.1f} %, {:.1f} s apart", *pair.first->depth_m,
-                                    *pair.second->depth_m, agrees ? "agree" : "disagree by",
+        item.evidence = fmt::format("pair {} and {}, {} {:.1f} %, {:.1f} s apart", either(*pair.first->depth_m),
+                                    either(*pair.second->depth_m), agrees ? "agree" : "disagree by",
                                     100.0 * *pair.second->agreement, seconds(pair.second->tick - pair.first->tick));
         if (!agrees) {
             item.evidence += crossed ? ", a cross pair" : ", no cross pair";
@@ -376,16 +378,16 @@ ProcedureItem pair_item(const World& world, const ExerciseState& state) {
 ProcedureItem lift_item(const ExerciseState& state) {
     ProcedureItem item = new_item(
         "lift_check", "lift check",
-        "Raising the tip half a metre has to add half a metre; where it does not, the field is not the sonde's alone.");
+        "Raising the tip has to add as much to the depth; where it does not, the field is not the sonde's alone.");
     Notebook all;
     all.readings = state.all_readings;
     const std::optional<LiftCheck> lift = find_lift_check(all);
     if (!lift) {
-        item.evidence = "no depth was read with the tip raised 0.5 m over a reading on the ground";
+        item.evidence = "no depth was read with the tip raised {0.5 m} over a reading on the ground";
         return item;
     }
     item.done = lift->holds;
-    item.evidence = fmt::format("raised {:.2f} m, the depth reading grew {:.2f} m", lift->raised_m, lift->grew_m);
+    item.evidence = fmt::format("raised {}, the depth reading grew {}", either(lift->raised_m), either(lift->grew_m));
     if (item.done) {
         item.tick = std::max(find_reading(all, lift->low_id)->tick, find_reading(all, lift->high_id)->tick);
     }
@@ -403,13 +405,13 @@ ProcedureItem spacing_item(const World& world, const ExerciseState& state, const
     }
     const double spacing_m = glm::distance(good[0].place_m, good[1].place_m);
     const double worked_m = spacing_m / sqrt_two;
-    item.evidence = fmt::format("{:.2f} m / 1.414 = {:.2f} m", spacing_m, worked_m);
+    item.evidence = fmt::format("{} / 1.414 = {}", either(spacing_m), either(worked_m));
     if (!state.notebook.depth_call_m) {
         item.evidence += ", no depth called";
         return item;
     }
     item.done = std::abs(*state.notebook.depth_call_m - worked_m) <= world.rubric.depth_share * worked_m + edge;
-    item.evidence += fmt::format(", called {:.2f} m", *state.notebook.depth_call_m);
+    item.evidence += fmt::format(", called {}", either(*state.notebook.depth_call_m));
     if (item.done) {
         item.tick = std::max(good[0].tick, good[1].tick);
     }

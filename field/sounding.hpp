@@ -1,17 +1,18 @@
 // Soundings: what the antennas took in, kept as independent measurements with known noise, so that afterwards it can be
 // worked out what could have been known.
 //
-// A display lags behind a receiver that moves: its detector goes only a share of the way to the new signal in each tick.
-// That share is known, so what a tick took in is got back exactly, (after - (1 - share) before) / share, and with it noise
-// that is independent from tick to tick. A sounding is the mean of such ticks over at most two time constants of the
-// filter, without any lag, and no two soundings have noise in common.
+// A display lags behind a receiver that moves: its detector goes only a share of the way to the new signal in each
+// tick. That share is known, so what a tick took in is got back exactly, (after - (1 - share) before) / share, and with
+// it noise that is independent from tick to tick. A sounding is the mean of such ticks over at most two time constants
+// of the filter, without any lag, and no two soundings have noise in common.
 //
 // What a mean over a moving receiver smears is not modelled but kept out: as soon as an antenna has moved more than
-// sounding_spread_m, or the mast turned more than sounding_turn_deg, since the first tick of the mean, it begins anew. The
-// smear left is at most half the square of (spread / range), 1.3e-5 at 0.6 m, no more than the noise there. So a receiver
-// that stands still gives means of all ticks, one that is walked with gives single ticks, once every two time constants:
-// less information than there was, never wrong information. Left out besides: ticks in which the front end was blanked or
-// overloaded or changed its gain, the cable moved, or the receiver was set otherwise than in the tick before.
+// sounding_spread_m, or the mast turned more than sounding_turn_deg, since the first tick of the mean, it begins anew.
+// The smear left is at most half the square of (spread / range), 1.3e-5 at 0.6 m, no more than the noise there. So a
+// receiver that stands still gives means of all ticks, one that is walked with gives single ticks, once every two time
+// constants: less information than there was, never wrong information. Left out besides: ticks in which the front end
+// was blanked or overloaded or changed its gain, the cable moved, or the receiver was set otherwise than in the tick
+// before.
 #pragma once
 
 #include "sim/receiver.hpp"

@@ -1,11 +1,12 @@
 // The shape of the ground: its height over the yard's datum as a function of the place in plan.
 //
-// A plane slope, straight steps (a kerb, a retaining wall, a bank: the same thing with a narrow or a wide ramp) and raised
-// pads (a slab with upright sides) add up. Heights are relative: only the difference to the height at `zero_m` counts, which
-// is 0 there. Left out: anything curved, a step that ends within the yard, ground under a building (it is as outside).
+// A plane slope, straight steps (a kerb, a retaining wall, a bank: the same thing with a narrow or a wide ramp) and
+// raised pads (a slab with upright sides) add up. Heights are relative: only the difference to the height at `zero_m`
+// counts, which is 0 there. Left out: anything curved, a step that ends within the yard, ground under a building (it is
+// as outside).
 //
-// Plain arithmetic on directions that are rounded to 1e-9 first, so that a height does not hang on the last digit of a sine.
-// Depth is always straight down (by gravity) from the surface over a place, never square to a slope.
+// Plain arithmetic on directions that are rounded to 1e-9 first, so that a height does not hang on the last digit of a
+// sine. Depth is always straight down (by gravity) from the surface over a place, never square to a slope.
 #pragma once
 
 #include "field/geometry.hpp"
@@ -56,8 +57,8 @@ double across_m(const GroundStep& step, const glm::dvec2& place_m);
 std::optional<std::pair<glm::dvec2, glm::dvec2>> line_in_yard(const GroundStep& step, double shift_m, double width_m,
                                                               double length_m);
 
-// Lines of equal height of the ground without its pads, in straight pieces over cells of cell_m: exact on a plane, within a
-// cell where a ramp begins or ends.
+// Lines of equal height of the ground without its pads, in straight pieces over cells of cell_m: exact on a plane,
+// within a cell where a ramp begins or ends.
 struct ContourPiece {
     double height_m = 0.0; // a whole multiple of the interval
     glm::dvec2 from_m{0.0};

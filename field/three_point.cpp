@@ -1,8 +1,9 @@
-// The operator of three points: both plumb points and the level line, each looked at from both sides of the receiver, and
-// from them and the depth read at the peak the tilt fix. What the fix will not vouch for is left to the level-line rule.
+// The operator of three points: both plumb points and the level line, each looked at from both sides of the receiver,
+// and from them and the depth read at the peak the tilt fix. What the fix will not vouch for is left to the level-line
+// rule.
 //
-// An antenna set is mounted a degree or so askew, and a hand holds the mast so. Half a turn round the tip turns the error
-// round with it: the mean of both ways has the dip without it.
+// An antenna set is mounted a degree or so askew, and a hand holds the mast so. Half a turn round the tip turns the
+// error round with it: the mean of both ways has the dip without it.
 #include "field/level_line_operator.hpp"
 #include "field/tilt_fix.hpp"
 #include "sim/units.hpp"
@@ -106,7 +107,8 @@ void ThreePoint::set_right_plumb(std::size_t i) {
     });
 }
 
-// Along the track the field turns by (3 - 2 T x) / (1 - 3 T x - 2 x^2) radians in a depth there: three over a level sonde.
+// Along the track the field turns by (3 - 2 T x) / (1 - 3 T x - 2 x^2) radians in a depth there: three over a level
+// sonde.
 void ThreePoint::set_right_level() {
     if (!level_found_) {
         return;

@@ -270,7 +270,8 @@ Range spread(double value, double at_low, double at_high, double variance) {
     return {value, value - std::sqrt(variance + down * down), value + std::sqrt(variance + up * up)};
 }
 
-// Sum of squares that chance exceeds once in a hundred, by how many measurements there are beyond place, depth and tilt.
+// Sum of squares that chance exceeds once in a hundred, by how many measurements there are beyond place, depth and
+// tilt.
 double most_squares(int left_over) {
     return left_over < 2 ? 6.63 : 9.21; // chi square of one and two
 }

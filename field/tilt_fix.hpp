@@ -10,14 +10,14 @@
 //     plumb points   d (-3T -+ sqrt(9T^2+8)) / 4      spacing d sqrt(9T^2+8) / 2, middle -3Td/4
 //     level line     d (3 - sqrt(9+8T^2)) / (2T)
 //     |B| at a plumb point x is |Bz|, and goes as |1/x - T| / (1+x^2)^(3/2); the larger is on the raised side
-// so that the spacing gives T = sqrt(4 L^2/d^2 - 8)/3, and the sonde lies L/2 - 3Td/4 from the strong plumb point. Under
-// 15 deg the spacing hardly changes (2 % of it is 3.4 deg at 15 and 6.8 at 5) and the signals at the plumb points do (0.43 dB
-// a degree). A depth read at the peak is up to 0.9 % low, which makes a tilt by spacing 1.6 deg too large at 15; it is
-// corrected here for the receiver's antenna spacing.
+// so that the spacing gives T = sqrt(4 L^2/d^2 - 8)/3, and the sonde lies L/2 - 3Td/4 from the strong plumb point.
+// Under 15 deg the spacing hardly changes (2 % of it is 3.4 deg at 15 and 6.8 at 5) and the signals at the plumb points
+// do (0.43 dB a degree). A depth read at the peak is up to 0.9 % low, which makes a tilt by spacing 1.6 deg too large
+// at 15; it is corrected here for the receiver's antenna spacing.
 // tests/reference/locate_facts.csv has all of these, found numerically by another program.
 //
-// What it does not know: sloping ground, currents in lines, conducting ground. They show, if at all, as measurements that
-// do not fit each other.
+// What it does not know: sloping ground, currents in lines, conducting ground. They show, if at all, as measurements
+// that do not fit each other.
 #pragma once
 
 #include <optional>
@@ -72,7 +72,8 @@ double mark_sd_m(const TiltFixInput& input);
 double depth_sd_m(const TiltFixInput& input);
 double signal_sd_db(const TiltFixInput& input);
 
-// What is wrong with it: a sentence each, with what is allowed, lengths in braces (field/lengths.hpp); empty when sound.
+// What is wrong with it: a sentence each, with what is allowed, lengths in braces (field/lengths.hpp); empty when
+// sound.
 std::vector<std::string> faults(const TiltFixInput& input);
 
 // Best value and the range in which the true one lies two times in three, if the input is as good as its sd says.
@@ -107,8 +108,8 @@ struct TiltFix {
     double depth_correction_m = 0.0;           // what was added to the depth read, for reading it at the peak
 };
 
-// Weighted least squares over place, depth and tilt: the place and depth that fit each tilt best, then the tilt; its range
-// ends where the sum of squares is 1 above the least, so it is finite and honest where a slope is nil. Throws
+// Weighted least squares over place, depth and tilt: the place and depth that fit each tilt best, then the tilt; its
+// range ends where the sum of squares is 1 above the least, so it is finite and honest where a slope is nil. Throws
 // std::invalid_argument with the faults of an unsound input.
 TiltFix tilt_fix(const TiltFixInput& input);
 

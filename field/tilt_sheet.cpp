@@ -21,7 +21,8 @@ const Mark* last_with(const Notebook& notebook, MarkKind kind, const Mark& other
     return found == notebook.marks.rend() ? nullptr : &*found;
 }
 
-// Three axes hear the whole field. One coil hears it at a plumb point when it is upright; held level it is silent there.
+// Three axes hear the whole field. One coil hears it at a plumb point when it is upright; held level it is silent
+// there.
 bool hears_whole_field(const Brief& brief, const Mark& m) {
     return brief.receiver_kind == sim::ReceiverKind::tri_axis ||
            (sim::turns_coil(brief.receiver_kind) && m.coil == sim::CoilAttitude::upright);

@@ -30,8 +30,8 @@ TiltFixInput input_for(const Brief& brief, const TiltSheet& sheet);
 // down; empty when none counts.
 std::optional<double> depth_of_readings_m(const Notebook& notebook);
 
-// What is to be called when the fix is taken: depth to a centimetre, tilt to a degree, the raised end's heading. Empty when
-// it cannot be trusted, or when it does not say which end is raised and that matters.
+// What is to be called when the fix is taken: depth to a centimetre, tilt to a degree, the raised end's heading. Empty
+// when it cannot be trusted, or when it does not say which end is raised and that matters.
 std::vector<Command> calls_of(const TiltSheet& sheet, const TiltFix& fix);
 
 } // namespace sondeyard::field

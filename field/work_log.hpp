@@ -4,9 +4,9 @@
 // Then, as they happen: a line a second with the hand's movements and a checkpoint of what was seen, such a line at
 // once for every command, with the command in it, and an end line. Every line ends in the running hash  h_i =
 // SHA-256(hex(h_{i-1}) "\n" line_without_hash "\n"), h_0 = SHA-256("sondeyard-work-log-1\n"), over the stored bytes.
-// It makes changes evident, not impossible. A command is its word and its numbers: "frequency" hz, "mark" kind, "cable" m
-// (what the cable hand was asked for, below 0 to pull back) and so on; the table is command_json in work_log.cpp. A new
-// word leaves the format at 1, since a log without it reads as before.
+// It makes changes evident, not impossible. A command is its word and its numbers: "frequency" hz, "mark" kind, "cable"
+// m (what the cable hand was asked for, below 0 to pull back) and so on; the table is command_json in work_log.cpp. A
+// new word leaves the format at 1, since a log without it reads as before.
 #pragma once
 
 #include "field/exercise.hpp"

@@ -39,8 +39,9 @@ struct Clue { // something seen in the yard that betrays a buried line
 enum class LineKind { electric, gas, communication, water, reclaimed_water, sewer };
 std::string_view name_of(LineKind kind);
 
-// What a line is to the fields round it. none: plastic. isolated: metal, but earthed at one end at most, so that the sonde
-// drives no current in it; a transmitter clamped to it, with an earth of its own, does. bonded: earthed at both ends.
+// What a line is to the fields round it. none: plastic. isolated: metal, but earthed at one end at most, so that the
+// sonde drives no current in it; a transmitter clamped to it, with an earth of its own, does. bonded: earthed at both
+// ends.
 enum class LineConnection { none, isolated, bonded };
 std::string_view name_of(LineConnection connection);
 

@@ -156,7 +156,8 @@ std::vector<glm::dvec3> thinned(const std::vector<glm::dvec3>& points) {
     return out;
 }
 
-// Goes down with the ground away from sonde and fault. What is lowered stays lowered from there on, so that falls are kept.
+// Goes down with the ground away from sonde and fault. What is lowered stays lowered from there on, so that falls are
+// kept.
 bool lower_run(field::World& world, std::string& why) {
     field::Run run = *world.run;
     const double radius_m = 0.5 * run.inside_diameter_m + run.wall_m;

@@ -23,10 +23,10 @@ struct GroundWish {
 };
 bool shaped(const GroundWish& wish);
 
-// The surface over the sonde becomes z = 0, so that its depth holds. The run keeps its falls near sonde and fault; farther
-// off it goes down with the ground where it would lose its cover, as a pipe layer would have it (a run that the scenario
-// gives is never moved). Lines follow the surface, the counter the height of the rim. False, with the reason in `why`, when
-// this yard does not fit; the world is half done then.
+// The surface over the sonde becomes z = 0, so that its depth holds. The run keeps its falls near sonde and fault;
+// farther off it goes down with the ground where it would lose its cover, as a pipe layer would have it (a run that the
+// scenario gives is never moved). Lines follow the surface, the counter the height of the rim. False, with the reason
+// in `why`, when this yard does not fit; the world is half done then.
 bool drape(field::World& world, const GroundWish& wish, std::uint64_t seed, bool run_is_given, std::string& why);
 
 } // namespace sondeyard::scenarios

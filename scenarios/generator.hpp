@@ -75,8 +75,8 @@ struct Wanted {
     std::optional<Supply> supply;
 };
 
-// Why the wanted neighbour cannot be laid however the yard is drawn: on either side of the sonde, whose place and heading
-// are given too, it would cut through the run that is given. Empty: it can.
+// Why the wanted neighbour cannot be laid however the yard is drawn: on either side of the sonde, whose place and
+// heading are given too, it would cut through the run that is given. Empty: it can.
 std::string neighbour_fault(const Wanted& wanted);
 
 struct CannotBuild : std::runtime_error {

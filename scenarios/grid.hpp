@@ -1,5 +1,5 @@
-// A world is brought to a grid of 1e-6 before anything is made of it, so that its decimal text is exact and two machines
-// whose sines differ in the last digit build the same one.
+// A world is brought to a grid of 1e-6 before anything is made of it, so that its decimal text is exact and two
+// machines whose sines differ in the last digit build the same one.
 #pragma once
 
 #include "field/world.hpp"

@@ -321,7 +321,8 @@ private:
         return p.standard.value_or(0.0);
     }
 
-    // A yard by name or written out. One written out is read at its place in the file, so that its faults are told there.
+    // A yard by name or written out. One written out is read at its place in the file, so that its faults are told
+    // there.
     void yard(const toml::table& table, In in, Scenario& into, bool needed) {
         const toml::node* by_name = table.get("yard");
         const toml::node* written = table.get("scenario");

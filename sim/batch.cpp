@@ -68,8 +68,8 @@ HWY_INLINE Three field(const Source& from, const Three& place) {
             hn::Mul(scale, hn::MulSub(along, r.z, from.mz))};
 }
 
-// More fields than caches hold are written past them: to store into a line that is not there would read it first, a third
-// of all the traffic. Whoever reads the fields next has to fetch them anyway.
+// More fields than caches hold are written past them: to store into a line that is not there would read it first, a
+// third of all the traffic. Whoever reads the fields next has to fetch them anyway.
 constexpr std::size_t beyond_caches = std::size_t{8} << 20U; // bytes of fields; a core's share of the last cache, about
 
 bool worth_streaming(const FieldsSoA& out) {
@@ -118,8 +118,8 @@ void added(const glm::dvec3& position_m, const glm::dvec3& moment_am2, const Pla
 }
 
 // What `field` does for one vector of places, counted: a maximum, 18 multiplications, additions and multiply-adds, a
-// division and a root; or a maximum, 24 of the former and an approximate root. Here in as many chains as hide the latency
-// of each, all of which run toward 1.
+// division and a root; or a maximum, 24 of the former and an approximate root. Here in as many chains as hide the
+// latency of each, all of which run toward 1.
 template <bool approximate>
 struct LimitChains {
     static constexpr std::size_t vectors = 4; // of places a round

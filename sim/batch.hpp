@@ -24,8 +24,8 @@ struct PlacesSoA {
     std::span<const double> z_m;
 };
 
-// Fields at those places in tesla, for one part (real or imaginary) of the phasor: as long as the places. May not overlap
-// them.
+// Fields at those places in tesla, for one part (real or imaginary) of the phasor: as long as the places. May not
+// overlap them.
 struct FieldsSoA {
     std::span<double> x_t;
     std::span<double> y_t;
@@ -35,9 +35,9 @@ struct FieldsSoA {
 // Throws std::invalid_argument when the arrays differ in length; every function here asks it first.
 void check_lengths(const PlacesSoA& places, const FieldsSoA& out);
 
-// Field of one dipole at every place; what was in `out` is overwritten. `moment_am2` is one part of the phasor: a moment
-// with an imaginary part is two calls. Finite everywhere, held inside closest_range_m as dipole_field_t does. Any number
-// of places, none included.
+// Field of one dipole at every place; what was in `out` is overwritten. `moment_am2` is one part of the phasor: a
+// moment with an imaginary part is two calls. Finite everywhere, held inside closest_range_m as dipole_field_t does.
+// Any number of places, none included.
 void dipole_fields_t(const glm::dvec3& position_m, const glm::dvec3& moment_am2, const PlacesSoA& places,
                      const FieldsSoA& out);
 
@@ -54,9 +54,9 @@ struct PhasorsSoA {
 // Field of a dipole with both parts of its moment, added to what is in `out`.
 void add_dipole_fields_t(const Dipole& source, const PlacesSoA& places, const PhasorsSoA& out);
 
-// Field per ampere of a chain of straight pieces, as unit_current_field_t; what was in `out` is overwritten. Agrees with it
-// to 1e-12 of the sum of the pieces' magnitudes; places within closest_to_line_m of the straight line through a piece get
-// the scalar function itself.
+// Field per ampere of a chain of straight pieces, as unit_current_field_t; what was in `out` is overwritten. Agrees
+// with it to 1e-12 of the sum of the pieces' magnitudes; places within closest_to_line_m of the straight line through a
+// piece get the scalar function itself.
 void line_unit_fields_t(std::span<const glm::dvec3> points_m, const PlacesSoA& places, const FieldsSoA& out);
 
 // Adds a complex multiple of real fields: those of a line's unit current times its current.
@@ -64,8 +64,8 @@ void add_times_t(const FieldsSoA& fields, std::complex<double> factor, const Pha
 
 // A GroundTable at the heights of one map, in a form that vectors read. Its sums times R^3 at nodes in
 // 1 - sqrt((d+z)/R), z the lowest height, taken as straight between them; at one height or, by parabolas, at several,
-// evenly in the rise z/(z+2d). Off from the table by less than 1e-3 of the whole field's |B| within most_radius_m, and by less than
-// 1e-4 where the depth is 1 m and more.
+// evenly in the rise z/(z+2d). Off from the table by less than 1e-3 of the whole field's |B| within most_radius_m, and
+// by less than 1e-4 where the depth is 1 m and more.
 class GroundSheet {
 public:
     // depth_m as the table was made for. Heights over the surface point above the source, held within 0 to
@@ -107,9 +107,9 @@ void add_ground_fields_t(const GroundSheet& sheet, const glm::dvec3& surface_m, 
 void plain_dipole_fields_t(const glm::dvec3& position_m, const glm::dvec3& moment_am2, const PlacesSoA& places,
                            const FieldsSoA& out);
 
-// The bound that dipole_fields_t is measured against: its multiply-adds, divisions and roots in the same numbers and the
-// same width, but independent of each other and in registers, with no memory touched. `divider` takes a division and a
-// root even where the kernel goes round them. Does the work of at least `points` places.
+// The bound that dipole_fields_t is measured against: its multiply-adds, divisions and roots in the same numbers and
+// the same width, but independent of each other and in registers, with no memory touched. `divider` takes a division
+// and a root even where the kernel goes round them. Does the work of at least `points` places.
 struct LimitWork {
     std::size_t points = 0; // whose work was done
     double checksum = 0.0;  // depends on all of it, so that none can be left out

@@ -77,8 +77,8 @@ struct Out {
     }
 };
 
-// Calls loop(in, out, n) for all whole vectors, and once more for the rest in arrays of its own: nothing is read or written
-// beyond the end.
+// Calls loop(in, out, n) for all whole vectors, and once more for the rest in arrays of its own: nothing is read or
+// written beyond the end.
 template <std::size_t outs, class Loop>
 HWY_INLINE void whole_vectors_and_rest(const PlacesSoA& in, const std::array<FieldsSoA, outs>& out, const Loop& loop) {
     const std::size_t n = in.x_m.size();

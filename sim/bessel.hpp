@@ -6,8 +6,9 @@
 // (Temme, Journal of Computational Physics 19, 1975), the continued fraction of I1 / I0, and the Wronskian
 // I0 K1 + I1 K0 = 1 / x; beyond, Hankel's series (A. and S. 9.7.1, 9.7.2). All from memory.
 //
-// Valid for |arg x| up to 85 degrees and |x| from 1e-150 to 1e150. Relative error of each function below 1e-13 for |arg x|
-// up to 45 degrees, which is all that a metal needs (x = sqrt(i) times a real number), and below 1e-12 to 85 degrees.
+// Valid for |arg x| up to 85 degrees and |x| from 1e-150 to 1e150. Relative error of each function below 1e-13 for |arg
+// x| up to 45 degrees, which is all that a metal needs (x = sqrt(i) times a real number), and below 1e-12 to 85
+// degrees.
 #pragma once
 
 #include <complex>

@@ -126,8 +126,8 @@ using Rule = boost::math::quadrature::gauss<double, 16>;
 double rule_point(std::size_t i) { return i % 2 == 0 ? Rule::abscissa()[i / 2] : -Rule::abscissa()[i / 2]; }
 double rule_weight(std::size_t i) { return Rule::weights()[i / 2]; }
 
-// The sums times s^3, at r/s = ratio, by composite Gauss-Legendre in q = L s: panels that grow geometrically from 0, where
-// the kernel may bend sharply, and are never longer than 8 radians of the Bessel functions.
+// The sums times s^3, at r/s = ratio, by composite Gauss-Legendre in q = L s: panels that grow geometrically from 0,
+// where the kernel may bend sharply, and are never longer than 8 radians of the Bessel functions.
 Sums direct_sums(double ratio, double s, double k_squared, double depth_m) {
     const double longest = ratio > 8.0 ? 8.0 / ratio : 1.0;
     Sums sums{};
@@ -162,10 +162,10 @@ Outward outward(const glm::dvec3& p) {
 
 // --- Tables ---
 //
-// The sums times R (R^2 + 1/k^2), R^2 = r^2 + (d+z)^2, change gently: in weak ground they fall as 1/R, in strong ground as
-// 1/R^3. They are smooth in asinh(r / least depth), in z/(z + 2d) and in log d. A table of one depth has a row for each
-// step of the first, interpolated by cubics, of Chebyshev series in the second. All depths and heights share the rows'
-// radii, so that what happens where r is about a skin depth stays in its row.
+// The sums times R (R^2 + 1/k^2), R^2 = r^2 + (d+z)^2, change gently: in weak ground they fall as 1/R, in strong ground
+// as 1/R^3. They are smooth in asinh(r / least depth), in z/(z + 2d) and in log d. A table of one depth has a row for
+// each step of the first, interpolated by cubics, of Chebyshev series in the second. All depths and heights share the
+// rows' radii, so that what happens where r is about a skin depth stays in its row.
 
 constexpr double cell = 0.08;    // of asinh(r / least depth)
 constexpr int height_terms = 10; // of a Chebyshev series in height

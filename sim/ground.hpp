@@ -44,8 +44,8 @@ inline constexpr double ground_most_radius_m = 90.0; // of a table; see GroundTa
 Phasor3 ground_secondary_t(const Phasor3& moment_am2, double frequency_hz, double resistivity_ohm_m, double depth_m,
                            const glm::dvec3& from_surface_m);
 
-// The ground's part for one frequency, resistivity and depth; made by GroundTables. A value, cheap to copy (copies share
-// the figures, which never change). One made by default stands for ground that does not conduct: it adds nothing.
+// The ground's part for one frequency, resistivity and depth; made by GroundTables. A value, cheap to copy (copies
+// share the figures, which never change). One made by default stands for ground that does not conduct: it adds nothing.
 class GroundTable {
 public:
     // Like ground_secondary_t, with heights held within 0 to ground_most_height_m. Off by less than 3e-4 of the whole

@@ -38,8 +38,8 @@ std::array<Side, 4> sides_of(const MapGrid& grid, std::size_t south_west) {
             static_cast<Side>(2 * north_west), static_cast<Side>(2 * south_west + 1)};
 }
 
-// The pieces of one square, given which of its sides a line crosses. `cut_south_west`: with all four crossed, whether the
-// corners south-west and north-east are cut off, or the other two.
+// The pieces of one square, given which of its sides a line crosses. `cut_south_west`: with all four crossed, whether
+// the corners south-west and north-east are cut off, or the other two.
 void add_pieces(const std::array<Side, 4>& sides, const std::array<bool, 4>& crossed, bool cut_south_west,
                 std::vector<Piece>& pieces) {
     const auto count = std::ranges::count(crossed, true);

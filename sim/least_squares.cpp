@@ -30,7 +30,8 @@ Reduced reduced(const Eigen::MatrixXd& jacobian, const Eigen::VectorXd& residual
     return {qr.matrixQR().topRows(n).triangularView<Eigen::Upper>(), turned.head(n)};
 }
 
-// The step that makes |J step + residuals|^2 + damping |scale step|^2 least. Solved for scale step: columns of one size.
+// The step that makes |J step + residuals|^2 + damping |scale step|^2 least. Solved for scale step: columns of one
+// size.
 Eigen::VectorXd damped_step(const Reduced& problem, const Eigen::VectorXd& scale, double damping) {
     const Eigen::Index n = problem.r.cols();
     const Eigen::VectorXd inverse_scale = scale.cwiseInverse();

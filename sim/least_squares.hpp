@@ -1,8 +1,8 @@
 // Weighted nonlinear least squares, and what a set of measurements says about its parameters.
 //
-// The caller's function gives residuals already divided by their standard deviations, (model - measured) / sd, and their
-// derivatives. With weights of 1 instead of known deviations, chi_square / degrees_of_freedom estimates the variance of
-// one measurement, and the covariance is to be multiplied by it.
+// The caller's function gives residuals already divided by their standard deviations, (model - measured) / sd, and
+// their derivatives. With weights of 1 instead of known deviations, chi_square / degrees_of_freedom estimates the
+// variance of one measurement, and the covariance is to be multiplied by it.
 //
 // Method: Levenberg and Marquardt, the damping scaled by the norms of the columns, of which a larger one of before is
 // forgotten by half each step (More 1978 keeps the largest for good), and steered by how well the linear model foretold
@@ -53,8 +53,8 @@ LeastSquaresFit fit_least_squares(const ResidualFunction& function, const Eigen:
                                   const LeastSquaresOptions& options = {});
 
 // The covariance that belongs to an information matrix (Fisher's, n x n, symmetric): its inverse, by LDLT of the matrix
-// scaled to a diagonal of 1. Not determined when the scaled matrix's condition is over most_condition or it is not positive
-// definite: then the measurements do not fix all parameters.
+// scaled to a diagonal of 1. Not determined when the scaled matrix's condition is over most_condition or it is not
+// positive definite: then the measurements do not fix all parameters.
 inline constexpr double most_condition = 1e12;
 struct InvertedInformation {
     bool determined = false;

@@ -4,8 +4,8 @@
 // the earth. Frame as everywhere: x east, y north, z up; RMS phasors e^{+i omega t}.
 //
 //     Phi = sum over the pieces of the integral of A . dl              flux of the sonde linked with line and return
-//     I   = -i omega Phi / (R + i omega L)                             Faraday; R both earthings and the wire, in series
-//     L   = mu0 l / 2 pi (ln(2 l / a) - 1)                             straight wire: Rosa, Bulletin of the Bureau of
+//     I   = -i omega Phi / (R + i omega L)                          Faraday; R both earthings and the wire, in series
+//     L   = mu0 l / 2 pi (ln(2 l / a) - 1)                          straight wire: Rosa, Bulletin of the Bureau of
 //                                                                      Standards 4, 1908 (from memory)
 //     B   = I x Biot and Savart over the pieces
 //

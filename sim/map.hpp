@@ -1,10 +1,10 @@
 // The strength of everything in a scene over a rectangle of places, for drawing.
 //
 // Magnitudes add as powers: sqrt(sum of (share |B|)^2 over the emissions and the hum), tesla RMS, a share being what a
-// receiver's filter passes. Two transmitters at one nominal frequency are never in step for long, so that is what a receiver
-// shows of them on the average; in a tick they beat. Same physics as sim/scene.hpp, by the vector loops of
-// sim/batch.hpp: agrees with whole_field_t to 1e-3 where there is conducting ground (see GroundSheet), to 1e-11 without;
-// the last digits differ from machine to machine, so nothing that a replay or a score uses may come from here.
+// receiver's filter passes. Two transmitters at one nominal frequency are never in step for long, so that is what a
+// receiver shows of them on the average; in a tick they beat. Same physics as sim/scene.hpp, by the vector loops of
+// sim/batch.hpp: agrees with whole_field_t to 1e-3 where there is conducting ground (see GroundSheet), to 1e-11
+// without; the last digits differ from machine to machine, so nothing that a replay or a score uses may come from here.
 #pragma once
 
 #include "sim/batch.hpp"
@@ -32,12 +32,12 @@ MapShares shares_heard(const Scene& scene, const ReceiverSpec& receiver, double 
 // At one place, by the scalar functions.
 double whole_field_t(const Scene& scene, const MapShares& shares, const glm::dvec3& place_m);
 
-// Made once a map, some milliseconds for each dipole in conducting ground; then rows are worked out in any order, by as many
-// threads as the caller likes, so that a window can draw what is ready and give up the rest.
+// Made once a map, some milliseconds for each dipole in conducting ground; then rows are worked out in any order, by as
+// many threads as the caller likes, so that a window can draw what is ready and give up the rest.
 class SceneMap {
 public:
-    // Heights between which all places will lie. Throws std::invalid_argument for a grid without places, a step not above
-    // 0, heights out of order, and what GroundSheet refuses (a dipole above its surface).
+    // Heights between which all places will lie. Throws std::invalid_argument for a grid without places, a step not
+    // above 0, heights out of order, and what GroundSheet refuses (a dipole above its surface).
     SceneMap(const Scene& scene, const MapGrid& grid, double lowest_z_m, double highest_z_m,
              const MapShares& shares = {});
 
@@ -45,8 +45,8 @@ public:
 
     // Whole rows from first_row on, as many as out_t holds, row after row from west to east. z_m: the height of each of
     // these places, or one for all. Throws std::invalid_argument when the numbers do not fit the grid.
-    // dip_deg: nothing, or as long as out_t: how steep the first emission's field stands there, 0 level to 90 plumb, by its
-    // major axis; 0 where there is no field. Only for a scene whose first emission is heard at all.
+    // dip_deg: nothing, or as long as out_t: how steep the first emission's field stands there, 0 level to 90 plumb, by
+    // its major axis; 0 where there is no field. Only for a scene whose first emission is heard at all.
     void rows_t(int first_row, std::span<const double> z_m, std::span<double> out_t,
                 std::span<float> dip_deg = {}) const;
 

@@ -1,10 +1,10 @@
 // A metal pipe round the sonde: what its wall leaves of the moment.
 //
-// The wall is an infinite cylindrical shell, inner radius a, outer radius b, k = sqrt(i omega mu0 mu_r sigma). Seen from
-// afar, the sonde in it is a dipole whose part along the pipe and whose part across it are each weakened and turned in
-// phase by a factor of its own, 1 / S. S is the ratio of a uniform field outside to the field on the axis, and by
-// reciprocity that of the moment (Kaden, Wirbelstroeme und Schirmung; Smythe, Static and Dynamic Electricity; Stratton,
-// Electromagnetic Theory; from memory):
+// The wall is an infinite cylindrical shell, inner radius a, outer radius b, k = sqrt(i omega mu0 mu_r sigma). Seen
+// from afar, the sonde in it is a dipole whose part along the pipe and whose part across it are each weakened and
+// turned in phase by a factor of its own, 1 / S. S is the ratio of a uniform field outside to the field on the axis,
+// and by reciprocity that of the moment (Kaden, Wirbelstroeme und Schirmung; Smythe, Static and Dynamic Electricity;
+// Stratton, Electromagnetic Theory; from memory):
 //
 //     S_axial      = k a { I0(kb) [K1(ka) + g K0(ka)] + K0(kb) [I1(ka) - g I0(ka)] },    g = k a / (2 mu_r)
 //     S_transverse = [ f(b)/b + f'(b)/mu_r ] / 2,   f = p I1(kr) + q K1(kr),   f(a) = a,  f'(a) = mu_r
@@ -15,8 +15,8 @@
 // Held good for ranges of more than about 1 m: the exact axial solution differs from one factor by 0.2 dB there, by
 // several decibels under half a metre and near 0 Hz. Left out: ends, joints, branches and corrosion of the pipe; flux
 // that runs along an iron pipe and comes out elsewhere, at low frequency or close range (a leak at a joint is a source
-// of its own, at the joint, and no floor under this); a sonde off the axis or one that fills the pipe, which changes its
-// moment; iron whose permeability depends on the field or lags it; soil's conduction together with the pipe.
+// of its own, at the joint, and no floor under this); a sonde off the axis or one that fills the pipe, which changes
+// its moment; iron whose permeability depends on the field or lags it; soil's conduction together with the pipe.
 #pragma once
 
 #include "sim/phasor.hpp"
@@ -55,8 +55,8 @@ WallFactors wall_factors(const PipeWall& wall, double frequency_hz);
 // std::invalid_argument): axial part times axial + transverse part times transverse.
 Phasor3 moment_seen(const Phasor3& moment_am2, const glm::dvec3& pipe_direction, const WallFactors& factors);
 
-// Metals of drains. Ordinary values from memory, assumptions for any one pipe: iron varies by a factor of 2 from foundry
-// to foundry. Permeability is that of weak fields.
+// Metals of drains. Ordinary values from memory, assumptions for any one pipe: iron varies by a factor of 2 from
+// foundry to foundry. Permeability is that of weak fields.
 struct WallMetal {
     std::string_view name;
     double conductivity_s_per_m;

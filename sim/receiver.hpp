@@ -77,8 +77,8 @@ struct AntennaSet {
     glm::dmat3 axes{1.0};     // columns: the three antenna axes, as long as their gain; the identity when all is true
 };
 
-// One instrument: a spec with its own errors of mounting and gain. The single coil uses the lower set's forward or upright antenna,
-// the twin coils the forward antennas of both sets.
+// One instrument: a spec with its own errors of mounting and gain. The single coil uses the lower set's forward or
+// upright antenna, the twin coils the forward antennas of both sets.
 struct Instrument {
     ReceiverSpec spec;
     AntennaSet lower;
@@ -111,8 +111,8 @@ AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose,
 std::complex<double> tone_weight(const ReceiverSpec& spec, double offset_hz, double start_turns, double dt_s,
                                  bool settled);
 
-// Noise-free signals of a whole scene in a tick: every emission and every harmonic near enough, turning as its frequency
-// asks against the receiver's. Input for detect() of the same tick and dt_s.
+// Noise-free signals of a whole scene in a tick: every emission and every harmonic near enough, turning as its
+// frequency asks against the receiver's. Input for detect() of the same tick and dt_s.
 AntennaSignals antenna_signals_t(const Instrument& instrument, const Pose& pose, const Scene& scene,
                                  double receiver_frequency_hz, std::int64_t tick, double dt_s, bool settled);
 

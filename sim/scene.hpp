@@ -1,5 +1,5 @@
-// Everything that a receiver may hear: sondes, what they induce in lines beside them, transmitters clamped to lines, and
-// mains hum.
+// Everything that a receiver may hear: sondes, what they induce in lines beside them, transmitters clamped to lines,
+// and mains hum.
 //
 // Sources superpose: the ground acts on a sonde alone, a pipe wall on the sonde in it alone, and lines do not couple to
 // each other. What is left out by that is said in ground.hpp, pipe_wall.hpp and line.hpp.
@@ -53,8 +53,8 @@ struct Scene {
     std::vector<Hum> hums;
 };
 
-// The n-th harmonic's current as a share of the fundamental's: odd ones n^-1.5, even ones 0.15 of that. An assumption of
-// ordinary size for rectifiers, lamps and motors together; no household was measured.
+// The n-th harmonic's current as a share of the fundamental's: odd ones n^-1.5, even ones 0.15 of that. An assumption
+// of ordinary size for rectifiers, lamps and motors together; no household was measured.
 double harmonic_share(int n);
 double all_harmonics_share(); // RMS of the first 40 together
 

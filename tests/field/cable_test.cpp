@@ -1,7 +1,7 @@
 // The cable hand: counter, slack, and the sonde that follows the pipe.
 //
-// Outside sources: lengths and attitudes follow from the run's drawing in cable_fixture.hpp by hand. The field of a dipole
-// above its middle, mu0 m / (4 pi r^3) for one that lies level and twice that for one on end: any textbook, e.g.
+// Outside sources: lengths and attitudes follow from the run's drawing in cable_fixture.hpp by hand. The field of a
+// dipole above its middle, mu0 m / (4 pi r^3) for one that lies level and twice that for one on end: any textbook, e.g.
 // Griffiths, Introduction to Electrodynamics, 5.4 (from memory).
 #include "field/replay.hpp"
 #include "tests/field/cable_fixture.hpp"

@@ -23,8 +23,8 @@ using sondeyard::test::Faulty;
 
 namespace {
 
-// What every finding has to be: with figures in its evidence, something to do, a question with one right answer of three,
-// and not a word about the person.
+// What every finding has to be: with figures in its evidence, something to do, a question with one right answer of
+// three, and not a word about the person.
 std::string faults_of(const Finding& f) {
     std::string text;
     const auto say = [&](bool wrong, std::string_view what) {

@@ -282,8 +282,8 @@ bool box_in_zone(const World& world, const DigBox& box) {
     });
 }
 
-// Whether the tip came from more than 0.08 of the depth off within the 0.3 s before a plumb mark: the display's own filter
-// takes half that time.
+// Whether the tip came from more than 0.08 of the depth off within the 0.3 s before a plumb mark: the display's own
+// filter takes half that time.
 bool came_running(const Setting& setting, const ExerciseState& state) {
     const double off_m = std::max(0.08, 0.08 * depth_m(setting.world));
     return std::ranges::any_of(state.notebook.marks, [&](const Mark& mark) {

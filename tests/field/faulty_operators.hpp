@@ -1,6 +1,6 @@
-// Model operators with a fault built in, for the coach: each works an exercise as level-line does but for the one thing (or
-// two) that it does wrong, and says which findings that ought to bring. What they know beyond the Brief is used for that
-// only: to find a ghost peak or a neighbour's sonde at once, and to say whether the fault came to anything.
+// Model operators with a fault built in, for the coach: each works an exercise as level-line does but for the one thing
+// (or two) that it does wrong, and says which findings that ought to bring. What they know beyond the Brief is used for
+// that only: to find a ghost peak or a neighbour's sonde at once, and to say whether the fault came to anything.
 #pragma once
 
 #include "field/coach.hpp"
@@ -39,8 +39,8 @@ struct Faulty {
     std::set<std::string_view> built_in; // keys of findings
 };
 
-// All endings of one exercise: worked once up to the marks by level-line, then ended rightly and with each fault that can be
-// built in here. The right one first.
+// All endings of one exercise: worked once up to the marks by level-line, then ended rightly and with each fault that
+// can be built in here. The right one first.
 std::vector<Faulty> worked_with_faults(const field::Setting& setting, const std::string& what);
 
 // Whole exercises of their own.

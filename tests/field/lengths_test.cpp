@@ -65,6 +65,12 @@ TEST_CASE("Lengths in braces are put into the reader's units") {
     CHECK(in_units("Lift {0.5 m}, stay within {18 cm}.", Units::feet) == "Lift 1 ft 7 3/4 in, stay within 7 in.");
     CHECK(in_units("deeper than {1.5 m|5 ft}", Units::metric) == "deeper than 1.5 m");
     CHECK(in_units("deeper than {1.5 m|5 ft}", Units::feet) == "deeper than 5 ft");
+    CHECK(in_units("{half a metre|20 in} more", Units::metric) == "half a metre more");
+    CHECK(in_units("{half a metre|20 in} more", Units::feet) == "20 in more");
+    CHECK(in_units(either(1.524), Units::metric) == "1.52 m");
+    CHECK(in_units("at " + either(1.524) + ".", Units::feet) == "at 5 ft 0 in.");
+    CHECK(in_units(either("1.524 m", 1.524), Units::metric) == "1.524 m");
+    CHECK(in_units(either(std::nan("")), Units::feet) == "--");
     for (const Units units : {Units::metric, Units::feet}) {
         CHECK(in_units("{nothing} {} {0.5 m", units) == "{nothing} {} {0.5 m");
         CHECK(in_units("} a {{1 deg}}", units) == "} a {{1 deg}}");

@@ -1,7 +1,7 @@
 // The model operators ranked: how far off they mark, in shares of the depth.
 //
-// On bare lawns, by tilt over several depths and seeds, the order is due; in yards with coupling, other crews' sondes or
-// hum it is printed and not judged: there a plain dipole is the wrong model, and the more one leans on it the worse.
+// On bare lawns, by tilt over several depths and seeds, the order is due; in yards with coupling, other crews' sondes
+// or hum it is printed and not judged: there a plain dipole is the wrong model, and the more one leans on it the worse.
 #include "scenarios/scenario.hpp"
 #include "tests/field/model_operator_runs.hpp"
 

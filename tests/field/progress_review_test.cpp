@@ -113,7 +113,7 @@ TEST_CASE("What is weak is told from enough attempts, the weakest first") {
     CHECK(w.parts[1].part == "depth");
     const auto said = sentences_of(w);
     REQUIRE(said.size() == 2);
-    CHECK(said[0] == "procedure: 25 % of its points in the last 5 attempts. Missed most: walked off (5 of 5).");
+    CHECK(said[0] == "Procedure: 25 % of its points in the last 5 attempts. Missed most: walked off (5 of 5).");
     for (Attempt& a : attempts) {
         a.parts = PartPoints{full_position_points, full_depth_points, full_tilt_points, full_dig_points,
                              full_procedure_points};
@@ -165,7 +165,7 @@ TEST_CASE("What is due comes first, then what is new, then what is due later") {
     const std::vector<std::string> order = {next[0].exercise, next[1].exercise, next[2].exercise, next[3].exercise,
                                             next[4].exercise};
     CHECK(order == std::vector<std::string>{"overdue", "due", "new-1", "new-2", "later"});
-    CHECK(reason_of(next[0]) == "not passed last time, due since 8 days");
+    CHECK(reason_of(next[0]) == "not passed last time, due for 8 days");
     CHECK(reason_of(next[1]) == "not passed last time, due today");
     CHECK(reason_of(next[2]) == "not tried yet");
     CHECK(reason_of(next[4]) == "passed last time, due in 2 days");

@@ -1,6 +1,7 @@
 // The operator who asks the cable hand: what he solves, and that another crew's sonde does not fool him.
 //
-// Shares over 100 seeds on the day this was written: on-end 100, steep-branch 100, two sondes alike 100 (level-line 44).
+// Shares over 100 seeds on the day this was written: on-end 100, steep-branch 100, two sondes alike 100 (level-line
+// 44).
 #include "scenarios/scenario.hpp"
 #include "tests/field/cable_fixture.hpp"
 #include "tests/field/model_operator_runs.hpp"

@@ -276,10 +276,10 @@ TEST_CASE("what is not a work log is refused with its name, line and reason") {
 }
 
 TEST_CASE("the golden scene: one digest on every build") {
-    // Worlds and observations are quantised before they are hashed, so this holds on every build: the test runs as built
-    // (field_tests), at -O0 (golden_tests), with the C library's FMA variants switched off, and with Clang, which builds
-    // what is run under sanitizers. When the model is changed on purpose, put the printed value here and say so in the
-    // commit.
+    // Worlds and observations are quantised before they are hashed, so this holds on every build: the test runs as
+    // built (field_tests), at -O0 (golden_tests), with the C library's FMA variants switched off, and with Clang, which
+    // builds what is run under sanitizers. When the model is changed on purpose, put the printed value here and say so
+    // in the commit.
     World world = test::empty_yard(1.4, 30.0, 10.0);
     world.habits = {5.0, 200.0};
     world.yard.areas.push_back({AreaKind::house, rectangle({15.0, 18.0}, 20.0, 3.0, 5.0), "house"});

@@ -1,7 +1,8 @@
 // The shape of the ground: heights, contours, walls, and what depth means on a slope.
 //
-// Outside sources: heights and contour spacing are a surveyor's arithmetic (rise = run x grade); the dipole's field is that
-// of Jackson, ch. 5, by way of a turned frame; the plumb points on a slope come from its condition 2 x^2 = h^2, solved by hand.
+// Outside sources: heights and contour spacing are a surveyor's arithmetic (rise = run x grade); the dipole's field is
+// that of Jackson, ch. 5, by way of a turned frame; the plumb points on a slope come from its condition 2 x^2 = h^2,
+// solved by hand.
 #include "field/debrief.hpp"
 #include "sim/units.hpp"
 #include "tests/field/empty_yard.hpp"
@@ -111,8 +112,8 @@ TEST_CASE("straight above the sonde the ratio of two antennas gives its depth ex
 }
 
 TEST_CASE("on a slope the field is that of a frame turned with it: a tilted sonde under level ground") {
-    // A plane that falls at angle a toward the east over a level sonde at depth d is, turned by a about it, level ground at
-    // d cos a over a sonde that is tilted by a, raised at its lower-ground end.
+    // A plane that falls at angle a toward the east over a level sonde at depth d is, turned by a about it, level
+    // ground at d cos a over a sonde that is tilted by a, raised at its lower-ground end.
     const double percent = 20.0;
     const double a = std::atan(percent / 100.0);
     const double depth = 1.5;
@@ -131,8 +132,8 @@ TEST_CASE("on a slope the field is that of a frame turned with it: a tilted sond
 }
 
 TEST_CASE("plumb points on a slope are where the field's condition puts them, the farther one uphill") {
-    // Level sonde, grade g along it: h = h0 + g x and 2 x^2 = h^2, so x = h0 / (sqrt 2 -+ g). At 10 %, 1.5 m and 50 mm to
-    // the antenna: 1.180 m up, 1.024 m down.
+    // Level sonde, grade g along it: h = h0 + g x and 2 x^2 = h^2, so x = h0 / (sqrt 2 -+ g). At 10 %, 1.5 m and 50 mm
+    // to the antenna: 1.180 m up, 1.024 m down.
     const World world = on_slope(10.0, 270.0, 1.5, 90.0, 0.0); // falls west: up is east, the sonde's heading
     const auto level_part = [&](double x) { return felt_t(world, {15.0 + x, 15.0}).re.x; };
     const auto root = [&](double low, double high) { // bisection: knows nothing of the formula

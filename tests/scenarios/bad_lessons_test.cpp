@@ -1,5 +1,5 @@
-// What is wrong with a lesson file is said with file, line, column, key, what was found and what is allowed; all of it at
-// once.
+// What is wrong with a lesson file is said with file, line, column, key, what was found and what is allowed; all of it
+// at once.
 #include "scenarios/lesson.hpp"
 #include "tests/temp_folder.hpp"
 

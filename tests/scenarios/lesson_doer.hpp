@@ -1,5 +1,5 @@
-// A trainee who does what each step of a lesson says, by its check, and knows the truth of where to do it: so that a test
-// can say that every step can be done, in order, by working and nothing else.
+// A trainee who does what each step of a lesson says, by its check, and knows the truth of where to do it: so that a
+// test can say that every step can be done, in order, by working and nothing else.
 #pragma once
 
 #include "field/course.hpp"

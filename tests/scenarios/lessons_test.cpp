@@ -23,8 +23,8 @@ std::string in_words(const test::Taken& taken) {
     return words;
 }
 
-// The operator that is good enough for each lesson's test; the other tests ask for what no operator does, and are done by
-// somebody who does each thing they ask for.
+// The operator that is good enough for each lesson's test; the other tests ask for what no operator does, and are done
+// by somebody who does each thing they ask for.
 std::string_view honest_operator(const field::LessonTest& test) {
     static const std::set<std::string_view> usual = {"facing_pair",   "lift_checked", "depth_read", "ticket_read",
                                                      "truck_checked", "heard",        "walked_off"};

@@ -1,7 +1,7 @@
 // What is laid beside the sonde: a line where it was asked for, mains on a cable or overhead, another crew.
 //
-// Outside sources: what a pipe layer and a digger keep to (clearance between lines, nothing through a wall); nothing here
-// is the generator's own formula said again.
+// Outside sources: what a pipe layer and a digger keep to (clearance between lines, nothing through a wall); nothing
+// here is the generator's own formula said again.
 #include "same_world.hpp"
 #include "scenarios/generator.hpp"
 #include "scenarios/schema.hpp"

@@ -1,7 +1,7 @@
 // Ground with a shape, as a scenario asks for it and as a yard is laid over it.
 //
-// Outside sources: what a pipe layer and a surveyor keep to (cover, falls, height of a rim); nothing here is the drape's own
-// formula said again.
+// Outside sources: what a pipe layer and a surveyor keep to (cover, falls, height of a rim); nothing here is the
+// drape's own formula said again.
 #include "field/debrief.hpp"
 #include "field/replay.hpp"
 #include "scenarios/drape.hpp"
@@ -144,7 +144,8 @@ TEST_CASE("on a plane slope lines lie as deep as on level ground, and the counte
                       doctest::Approx(-flat.yard.lines[i].points_m[k].z).epsilon(1e-5));
             }
         }
-        // The rim is as much higher or lower as the ground there: by grade times distance, with up to 3 % of slack on it.
+        // The rim is as much higher or lower as the ground there: by grade times distance, with up to 3 % of slack on
+        // it.
         const glm::dvec2 from_sonde = *world.sheet.cleanout_m - field::plan(world.sonde.position_m);
         const double rise_m = -0.04 * glm::dot(from_sonde, field::direction_of(world.yard.terrain.slope_toward_deg));
         CHECK(std::abs(*world.sheet.counter_m - *flat.sheet.counter_m - rise_m) < 0.03 * std::abs(rise_m) + 0.021);

@@ -166,8 +166,8 @@ TEST_CASE(
     }
 }
 
-// A line that answers, mains or a transmitter on a line now and then draw him to another place at the start: that is what
-// they do to people, too.
+// A line that answers, mains or a transmitter on a line now and then draw him to another place at the start: that is
+// what they do to people, too.
 TEST_CASE("level-line reaches the half band and 15 % of depth in at least 95 % of forty yards of every exercise with a "
           "difficulty that it is said to solve") {
     const std::uint64_t each = sanitized() ? 1 : 40;

@@ -1,5 +1,5 @@
-// The front end: noise of a coil and its amplifier, the converter's, gain in steps, overload, and what sets one instrument
-// apart from another.
+// The front end: noise of a coil and its amplifier, the converter's, gain in steps, overload, and what sets one
+// instrument apart from another.
 //
 // | checked                                | against                                                                  |
 // | ---                                    | ---                                                                      |

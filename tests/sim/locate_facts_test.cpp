@@ -434,8 +434,9 @@ TEST_CASE("Twin coils read the depth at their own peak turned along the sonde, a
     const double ghost = highest([&](double x) { return std::abs(level.along(x)); }, 0.8, 2.0);
     CHECK(ghost == doctest::Approx(std::sqrt(1.5)).epsilon(1e-6));
     CHECK(std::abs(level.along(ghost) / level.along(0.0)) == doctest::Approx(2.0 * std::pow(2.5, -2.5)).epsilon(1e-9));
-    // A ghost taken for the peak reads far too shallow: level parts (2 x^2 - z^2) / R^5 at x^2 = 1.5, z = 1 and 1.4, are
-    // 2 / 2.5^2.5 and 1.04 / 3.46^2.5. The flank of the main peak reads too deep, its level parts going the other way.
+    // A ghost taken for the peak reads far too shallow: level parts (2 x^2 - z^2) / R^5 at x^2 = 1.5, z = 1 and 1.4,
+    // are 2 / 2.5^2.5 and 1.04 / 3.46^2.5. The flank of the main peak reads too deep, its level parts going the other
+    // way.
     const double ghost_ratio = (2.0 / std::pow(2.5, 2.5)) / (1.04 / std::pow(3.46, 2.5));
     CHECK(read(level, ghost, 0.0) == doctest::Approx(0.4 / (std::cbrt(ghost_ratio) - 1.0)).epsilon(1e-6));
     CHECK(read(level, ghost, 0.0) == doctest::Approx(0.635).epsilon(1e-3));

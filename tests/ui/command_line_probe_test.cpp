@@ -140,8 +140,8 @@ TEST_CASE("probe agrees with every row of the loop table within its deviation fr
 }
 
 TEST_CASE("probe agrees with the half-space table to a thousandth of the field, in and out of phase") {
-    // reference/halfspace_reference.csv: Sommerfeld integrals, made outside this program (see its header). Sondes are those
-    // of the first rows of the table for each frequency, ground and depth.
+    // reference/halfspace_reference.csv: Sommerfeld integrals, made outside this program (see its header). Sondes are
+    // those of the first rows of the table for each frequency, ground and depth.
     std::ifstream in(std::string(SONDEYARD_TEST_DATA) + "/reference/halfspace_reference.csv");
     REQUIRE(in.good());
     std::map<std::array<std::string, 3>, std::vector<std::vector<std::string>>> sondes; // frequency, ground, depth

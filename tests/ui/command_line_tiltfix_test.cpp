@@ -5,8 +5,8 @@ using namespace sondeyard::test;
 
 namespace {
 
-// A sonde 1.5 m deep, 20 deg from level, its raised end towards B: spacing 1.5159 depths of the antenna (locate_facts.csv),
-// 1.55 m below it; the weak signal .364 of the strong one, 8.78 dB.
+// A sonde 1.5 m deep, 20 deg from level, its raised end towards B: spacing 1.5159 depths of the antenna
+// (locate_facts.csv), 1.55 m below it; the weak signal .364 of the strong one, 8.78 dB.
 const std::vector<std::string> at_20_deg = {"tiltfix", "--spacing", "2.350", "--depth", "1.487"};
 
 std::vector<std::string> with(std::vector<std::string> words, const std::vector<std::string>& more) {

@@ -6,7 +6,10 @@
 #include "sim/random.hpp"
 #include "ui/cli/bench_fields.hpp"
 #include "ui/cli/bench_known.hpp"
+#include "ui/cli/bench_replay.hpp"
+#include "ui/cli/bench_work.hpp"
 #include "ui/cli/commands.hpp"
+#include "ui/window/temporary_folder.hpp"
 #include "ui/window/window.hpp"
 
 #include <fmt/format.h>
@@ -106,21 +109,6 @@ double observation_seconds(int runs, int n, const field::Setting& setting) {
     });
 }
 
-// A hand that moves in most ticks, as a person's does: round the sonde, out and back.
-field::Action wandering(const field::Setting& setting, std::int64_t tick) {
-    const double t = static_cast<double>(tick) * field::tick_s;
-    field::Action action;
-    const glm::dvec2 middle = field::plan(setting.world.sonde.position_m);
-    action.move.hand_m = middle + (1.5 + std::sin(0.11 * t)) * glm::dvec2{std::sin(0.5 * t), std::cos(0.37 * t)};
-    action.move.hand_height_m = std::fmod(t, 20.0) < 10.0 ? 0.0 : 0.8;
-    if (tick % 300 == 0) {
-        action.command = field::ReadDepth{};
-    } else if (tick % 700 == 0) {
-        action.command = field::PlaceMark{field::MarkKind::plumb};
-    }
-    return action;
-}
-
 double tick_seconds(int runs, int n, const field::Setting& setting) {
     return median_per_item(runs, n, [&](int count) {
         field::ExerciseState state = field::start(setting);
@@ -140,24 +128,9 @@ struct LogFigures {
 };
 
 LogFigures log_figures(int runs, const field::Setting& setting) {
-    constexpr std::int64_t ten_minutes = 10 * 60 * 60;
-    std::string name = (std::filesystem::temp_directory_path() / "sondeyard-bench-XXXXXX").string();
-    if (mkdtemp(name.data()) == nullptr) {
-        throw BadInput(
-            fmt::format("{}: no temporary folder can be made there", std::filesystem::temp_directory_path().string()));
-    }
-    const std::filesystem::path folder = name;
-    const std::filesystem::path file = folder / "log.jsonl";
-    {
-        field::LogWriter writer(file, scenarios::log_header(setting.world, SONDEYARD_VERSION));
-        field::ExerciseState state = field::start(setting);
-        for (std::int64_t tick = 1; tick <= ten_minutes; ++tick) {
-            const field::Action action = wandering(setting, tick);
-            const field::Observation seen = field::step(setting, state, action);
-            writer.record(action, seen, state);
-        }
-        writer.end(state);
-    }
+    const TemporaryFolder folder;
+    const std::filesystem::path file = folder.path() / "log.jsonl";
+    write_wandering_log(setting, ten_minutes_ticks, file);
     LogFigures figures;
     figures.bytes_per_min = static_cast<double>(std::filesystem::file_size(file)) / 10.0;
     figures.replay_10min_s = median_per_item(runs, 1, [&](int) {
@@ -165,7 +138,6 @@ LogFigures log_figures(int runs, const field::Setting& setting) {
         const field::Setting again(scenarios::world_of(log.header, file.string()));
         sink = static_cast<double>(field::replay(again, log).checkpoints);
     });
-    std::filesystem::remove_all(folder);
     return figures;
 }
 
@@ -201,6 +173,7 @@ int bench(const BenchOptions& options) {
     const WindowFigures window = measure_window();
     const FieldFigures fields = measure_fields(options.quick);
     const MapFigures map = measure_map(options.quick);
+    const ScrubFigures scrub = measure_scrubbing(options.quick);
     const FieldPictureFigures picture = measure_field_picture(options.quick);
     Json figures = {{"field_scalar_per_s", 1.0 / field_seconds(9, 2'000'000 / part)}};
     for (const Rate& rate : fields.rates) {
@@ -235,6 +208,11 @@ int bench(const BenchOptions& options) {
         {"peak_memory_mb", number(window.peak_memory_mb)},
         {"replay_10min_s", log.replay_10min_s},
         {"log_bytes_per_min", log.bytes_per_min},
+        {"scrub_frame_us", scrub.jump_us},
+        {"scrub_frame_worst_us", scrub.jump_worst_us},
+        {"scrub_drag_us", scrub.drag_us},
+        {"scrub_drag_worst_us", scrub.drag_worst_us},
+        {"scrub_prepare_ms", scrub.prepare_ms},
     });
     if (options.json) {
         for (const Rate& rate : fields.rates) {

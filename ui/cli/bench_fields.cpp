@@ -78,8 +78,8 @@ void batch(const sim::PlacesSoA& in, const sim::FieldsSoA& out) {
     sim::dipole_fields_t(position_m, moment_am2, in, out);
 }
 
-// Nothing but the traffic of a loop that writes through the caches: three columns read, three written, each of these read
-// before it is written. The kernel, which goes past the caches when there is much, may be faster.
+// Nothing but the traffic of a loop that writes through the caches: three columns read, three written, each of these
+// read before it is written. The kernel, which goes past the caches when there is much, may be faster.
 void pass_on(const sim::PlacesSoA& in, const sim::FieldsSoA& out) {
     for (std::size_t i = 0; i < in.x_m.size(); ++i) {
         out.x_t[i] = 2.0 * in.x_m[i];

@@ -30,8 +30,8 @@ struct FieldFigures {
 FieldFigures measure_fields(bool quick);
 
 // A map of everything over the yard, 1024 x 1024 places at the height of a receiver's lower antenna, of the bundled
-// exercise whose map is most work: from the scene to the last row, by two threads. What an exercise works out at its start
-// (GroundModel) is not in it.
+// exercise whose map is most work: from the scene to the last row, by two threads. What an exercise works out at its
+// start (GroundModel) is not in it.
 struct MapFigures {
     std::string scenario;
     double best_ms = 0.0;
@@ -40,8 +40,9 @@ struct MapFigures {
 };
 MapFigures measure_map(bool quick);
 
-// What a debrief draws of the field in that same exercise: a map of 512 cells a side as the window makes it, signal, dip and
-// contour lines; the contour lines by themselves; plumb points, level line and peak; the field's lines in a section.
+// What a debrief draws of the field in that same exercise: a map of 512 cells a side as the window makes it, signal,
+// dip and contour lines; the contour lines by themselves; plumb points, level line and peak; the field's lines in a
+// section.
 struct FieldPictureFigures {
     double map_best_ms = 0.0;
     double map_median_ms = 0.0;

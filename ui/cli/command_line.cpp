@@ -44,8 +44,8 @@ std::optional<Number> whole_number(std::string_view text) {
     return error == std::errc{} && end == text.data() + text.size() ? std::optional(value) : std::nullopt;
 }
 
-// To be given to transform(). Read here, since CLI11 alone would take -1 for 2^64 - 1, 010 for 8, and a number that is too
-// large for the largest.
+// To be given to transform(). Read here, since CLI11 alone would take -1 for 2^64 - 1, 010 for 8, and a number that is
+// too large for the largest.
 template <typename Number>
 CLI::Validator whole(Number low, Number high) {
     return {[low, high](std::string& text) {
@@ -144,13 +144,16 @@ void add_work_commands(CLI::App& app, Job& job) {
                                     c.add_option("--log", o.log,
                                                  "Work log to write; one that exists is left alone\n(default: none)")
                                         ->type_name("FILE");
+                                    add_units(c, o.units);
                                 });
     add_command<LogOptions>(
         app, job, "replay", "Runs a work log again and compares what is seen", "replay work.jsonl", replay,
         [](CLI::App& c, LogOptions& o) { c.add_option("log", o.log, "Work log file")->required()->type_name(""); });
-    add_command<LogOptions>(
-        app, job, "score", "Scores a work log", "score work.jsonl --json", score,
-        [](CLI::App& c, LogOptions& o) { c.add_option("log", o.log, "Work log file")->required()->type_name(""); });
+    add_command<LogOptions>(app, job, "score", "Scores a work log", "score work.jsonl --json", score,
+                            [](CLI::App& c, LogOptions& o) {
+                                c.add_option("log", o.log, "Work log file")->required()->type_name("");
+                                add_units(c, o.units);
+                            });
     add_command<ProgressOptions>(
         app, job, "progress", "Who practised on this machine, and how it went", "progress --person Ida --csv ida.csv",
         progress, [](CLI::App& c, ProgressOptions& o) {
@@ -225,6 +228,8 @@ void add_window_options(CLI::App& app, WindowOptions& o) {
     of_window(app.add_option("--lesson", o.lesson, "Straight into this lesson: a file, or a bundled name"), "LESSON");
     of_window(add_seed(app, o.seed, "Decides what is drawn at random"), "N");
     of_window(app.add_option("--log", o.log, "Work log to write (default: one in the data folder)"), "FILE");
+    of_window(app.add_option("--replay", o.replay, "Straight to the debrief of this work log, to go through it again"),
+              "FILE");
     of_window(app.add_option("--width", o.width, "Window width in pixels, from 1024")->transform(whole(1024, 16384)),
               "N");
     of_window(app.add_option("--height", o.height, "Window height in pixels, from 700")->transform(whole(700, 16384)),

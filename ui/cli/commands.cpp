@@ -321,11 +321,13 @@ int list_scenarios(bool json) {
     for (const std::string& name : scenarios::bundled_names()) {
         const scenarios::Scenario scenario = scenarios::bundled(name);
         if (json) {
-            rows.push_back({{"name", name}, {"title", scenario.title()}, {"news", scenario.news()}});
+            rows.push_back({{"name", name},
+                            {"title", scenario.title()},
+                            {"news", field::in_units(scenario.news(), field::Units::metric)}});
         } else {
             constexpr std::size_t indent = 17;
             fmt::print("{:<{}}{}\n{:<{}}{}\n", name, indent, scenario.title(), "", indent,
-                       wrapped(scenario.news(), indent));
+                       wrapped(field::in_units(scenario.news(), field::Units::metric), indent));
         }
     }
     if (json) {
@@ -394,8 +396,9 @@ void print_row(std::size_t indent, const std::string& head, std::string_view tex
     fmt::print("{:<{}}{}\n", head, indent, wrapped(text, indent));
 }
 
-void print_score(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s) {
-    const field::Debrief d = field::debrief(setting, state, s);
+void print_score(const field::Setting& setting, const field::ExerciseState& state, const field::Score& s,
+                 field::Units units) {
+    const field::Debrief d = field::debrief(setting, state, s, units);
     constexpr std::size_t figure_indent = 12;
     constexpr std::size_t item_indent = 31;
     constexpr std::size_t lesson_indent = 19;
@@ -430,6 +433,12 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
     fmt::print("{}\n", wrapped(d.disclaimer, 0));
 }
 
+// A document for programs is in metres whatever was asked for.
+template <typename Options>
+field::Units said_in(const Options& options) {
+    return options.json ? field::Units::metric : options.units;
+}
+
 // What explains it, most first; a shorter list than a program gets.
 void print_findings(const std::vector<field::Finding>& findings) {
     if (findings.empty()) {
@@ -451,8 +460,8 @@ void print_findings(const std::vector<field::Finding>& findings) {
 
 // None of work that was not finished.
 std::vector<field::Finding> findings_of(const field::Setting& setting, const field::ExerciseState& state,
-                                        const field::Score& s) {
-    return state.finished_tick ? field::coach(setting, state, s) : std::vector<field::Finding>{};
+                                        const field::Score& s, field::Units units = field::Units::metric) {
+    return state.finished_tick ? field::coach(setting, state, s, units) : std::vector<field::Finding>{};
 }
 
 // The score, what could be known and what was found, as one document.
@@ -464,7 +473,8 @@ Json score_document(const field::Setting& setting, const field::ExerciseState& s
 }
 
 Json lesson_json(const field::Lesson& lesson) {
-    return {{"different", lesson.different}, {"tell", lesson.tell}, {"act", lesson.act}};
+    const auto text = [](const std::string& words) { return field::in_units(words, field::Units::metric); };
+    return {{"different", text(lesson.different)}, {"tell", text(lesson.tell)}, {"act", text(lesson.act)}};
 }
 
 void print_doubts(const std::vector<std::string>& all) {
@@ -479,8 +489,9 @@ int replay(const LogOptions& options) {
     const Replayed r = replayed(options.log);
     const std::vector<std::string> why = doubts(r);
     const double seconds = static_cast<double>(r.result.ticks) * field::tick_s;
-    const field::Score scored = field::score(r.setting, r.result.state);
-    const std::vector<field::Finding> findings = findings_of(r.setting, r.result.state, scored);
+    const field::Units units = said_in(options);
+    const field::Score scored = field::score(r.setting, r.result.state, units);
+    const std::vector<field::Finding> findings = findings_of(r.setting, r.result.state, scored, units);
     const field::WhatCouldBeKnown known = field::what_could_be_known(r.setting, r.result.state, scored);
     if (options.json) {
         print_json(
@@ -503,7 +514,7 @@ int replay(const LogOptions& options) {
         fmt::print("{} checkpoints compared, {}\n", r.result.checkpoints,
                    r.result.first_difference ? "and the replay differs" : "all agree");
         print_findings(findings);
-        for (const std::string& sentence : field::known_sentences(known)) {
+        for (const std::string& sentence : field::known_sentences(known, units)) {
             print_row(2, "-", sentence);
         }
         print_doubts(why);
@@ -514,7 +525,7 @@ int replay(const LogOptions& options) {
 int score(const LogOptions& options) {
     const Replayed r = replayed(options.log);
     const std::vector<std::string> why = doubts(r);
-    const field::Score s = field::score(r.setting, r.result.state);
+    const field::Score s = field::score(r.setting, r.result.state, said_in(options));
     if (options.json) {
         Json document = score_document(r.setting, r.result.state, s);
         document["log"] = options.log.string();
@@ -523,8 +534,8 @@ int score(const LogOptions& options) {
         document["log_faults"] = why;
         print_json(document);
     } else {
-        print_score(r.setting, r.result.state, s);
-        print_findings(findings_of(r.setting, r.result.state, s));
+        print_score(r.setting, r.result.state, s, options.units);
+        print_findings(findings_of(r.setting, r.result.state, s, options.units));
         print_doubts(why);
     }
     return why.empty() ? 0 : 1;
@@ -555,7 +566,7 @@ int operate(const OperateOptions& options) {
             throw BadInput(fmt::format("{}: {}", options.log->string(), log->broken()));
         }
     }
-    const field::Score s = field::score(setting, state);
+    const field::Score s = field::score(setting, state, said_in(options));
     if (options.json) {
         Json document = score_document(setting, state, s);
         document["scenario"] = options.scenario;
@@ -568,7 +579,7 @@ int operate(const OperateOptions& options) {
     } else {
         fmt::print("{} worked \"{}\", seed {}, in {:.0f} s.\n", options.who, options.scenario, options.seed,
                    static_cast<double>(state.tick) * field::tick_s);
-        print_score(setting, state, s);
+        print_score(setting, state, s, options.units);
     }
     return 0;
 }

@@ -46,6 +46,7 @@ int check(const CheckOptions& options);
 
 struct LogOptions {
     std::filesystem::path log;
+    field::Units units = field::Units::metric; // of what is printed for people
     bool json = false;
 };
 int replay(const LogOptions& options);
@@ -56,6 +57,7 @@ struct OperateOptions {
     std::string who;
     std::uint64_t seed = default_seed;
     std::optional<std::filesystem::path> log;
+    field::Units units = field::Units::metric;
     bool json = false;
 };
 int operate(const OperateOptions& options);

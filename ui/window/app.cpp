@@ -68,7 +68,9 @@ App::App(AppOptions options) : options_(std::move(options)), people_(options_.da
     if (options_.log) {
         check_log_can_be_made(*options_.log);
     }
-    if (options_.lesson) {
+    if (options_.replay) {
+        open_log(*options_.replay);
+    } else if (options_.lesson) {
         const auto row = std::ranges::find(lesson_rows_, *options_.lesson, &LessonRow::name);
         begin_lesson(std::make_shared<const scenarios::LessonFile>(scenarios::find_lesson(*options_.lesson)),
                      row == lesson_rows_.end() ? -1 : static_cast<int>(row - lesson_rows_.begin()));
@@ -115,6 +117,7 @@ void App::begin(const scenarios::Scenario& scenario, std::uint64_t seed, int cou
     auto session = std::make_unique<Session>(scenario, seed, scenarios::resolve(scenario, seed));
     session->course_index = course_index;
     session_ = std::move(session);
+    take_up_units();
     page_ = Page::exercise;
     message_.clear();
     left_choice_.reset();
@@ -139,8 +142,8 @@ void App::begin_row(int index, std::uint64_t seed) {
 void App::finish_exercise() {
     Session& s = *session_;
     end_log(s);
-    s.score = field::score(s.setting, s.state);
-    s.debrief = field::debrief(s.setting, s.state, *s.score);
+    s.score = field::score(s.setting, s.state, s.units);
+    s.debrief = field::debrief(s.setting, s.state, *s.score, s.units);
     s.debrief_ui = DebriefState{};
     if (s.lesson) {
         finish_lesson_part();
@@ -270,12 +273,14 @@ void App::move_hand_and_view(const Input& input, double frame_s) {
 
 void App::pan_debrief(const Input& input, double frame_s) {
     const CommandContext c = context();
-    PlanView& view = session_->debrief_ui.view;
+    PlanView& view = shown_plan(session_->debrief_ui);
     const auto way = [&](std::string_view plus, std::string_view minus) {
         return (held(plus, input, c) ? 1.0 : 0.0) - (held(minus, input, c) ? 1.0 : 0.0);
     };
     const double step_m = 0.8 * static_cast<double>(view.size.x) * std::min(frame_s, 0.1) / view.px_per_m;
-    view.centre_m += step_m * glm::dvec2(way("pan_east", "pan_west"), way("pan_north", "pan_south"));
+    const glm::dvec2 pan(way("pan_east", "pan_west"), way("pan_north", "pan_south"));
+    view.centre_m += step_m * pan;
+    session_->debrief_ui.replay.follow &= pan == glm::dvec2(0.0);
     if (DebriefState& ui = session_->debrief_ui; ui.map) {
         ui.map->take_in();
         if (ui.message.empty() && !ui.map->trouble().empty()) {
@@ -307,6 +312,8 @@ void App::update(const Input& input, double frame_s, ImVec2 size) {
     if (page_ == Page::exercise && session_) {
         step_exercise(input, frame_s);
         go_on_with_lesson();
+    } else if (page_ == Page::debrief && session_) {
+        update_replay(input, frame_s);
     } else if (page_ == Page::start) {
         make_one_thumbnail();
     }
@@ -358,11 +365,17 @@ void App::make_one_thumbnail() {
 }
 
 bool App::work_left() const {
+    if (replaying() && !session_->debrief_ui.replay.model->ready()) {
+        return true;
+    }
     return page_ == Page::start &&
            std::ranges::any_of(rows_, [](const CourseRow& r) { return !r.brief && r.trouble.empty(); });
 }
 
 bool App::moving() const {
+    if (replaying()) {
+        return session_->debrief_ui.replay.playing && !hidden_;
+    }
     return page_ == Page::exercise && session_ && session_->started && !session_->clock.paused() && !hidden_;
 }
 
@@ -372,8 +385,9 @@ Sound App::sound() const {
     sound.muted = muted();
     sound.running = moving();
     if (session_) {
-        sound.signal_dbpt = session_->seen.signal_dbpt;
-        sound.hum_dbpt = session_->seen.hum_dbpt;
+        const field::Observation& heard = replaying() ? session_->debrief_ui.replay.model->seen() : session_->seen;
+        sound.signal_dbpt = heard.signal_dbpt;
+        sound.hum_dbpt = heard.hum_dbpt;
         sound.mains_hz = session_->setting.brief.mains_hz;
     }
     return sound;
@@ -432,6 +446,8 @@ void App::picture_done(const std::filesystem::path& path, bool written, const st
 //   lesson NAME guided|test step DONE seed SEED      (while one is taken)
 //   debrief result|coach|known|replay
 //   coach question N | coach answer N right|wrong | coach list COUNT chosen N
+//   replay TICK of LAST still|playing SPEEDx truth shown|hidden trail plain|signal|speed preparing|ready
+//   graph LEFT TOP RIGHT BOTTOM   (of the replay, pixels)
 //   map off|CELLS   (in the debrief: on the longer side, of the finest pass that is whole)
 //   marks=N  readings=N  dig=0|1         question none|finish|leave      size WIDTH HEIGHT
 //   tip EAST NORTH HEIGHT facing DEG lean DEG signal DBPT dip DEG|none
@@ -460,6 +476,15 @@ void App::note_trace(ImVec2 size) {
     if (page_ == Page::debrief && session_) {
         const DebriefState& ui = session_->debrief_ui;
         now.push_back(fmt::format("debrief {}", name_of(ui.shown)));
+        if (replaying()) {
+            const ReplayUi& replay = ui.replay;
+            now.push_back(fmt::format("replay {} of {} {} {:g}x truth {} trail {} {}", replay.model->tick(),
+                                      replay.model->last_tick(), replay.playing ? "playing" : "still",
+                                      replay_speeds[replay.speed], replay.truth ? "shown" : "hidden",
+                                      name_of(replay.colour), replay.model->ready() ? "ready" : "preparing"));
+            now.push_back(fmt::format("graph {:.0f} {:.0f} {:.0f} {:.0f}", replay.graph_low.x, replay.graph_low.y,
+                                      replay.graph_high.x, replay.graph_high.y));
+        }
         if (ui.shown == DebriefView::coach) {
             const CoachState& coach = ui.coach;
             now.push_back(coach.open() ? fmt::format("coach question {}", coach.at + 1)
@@ -494,6 +519,7 @@ Settings App::shown_settings() const {
     Settings shown = settings_;
     shown.night = dark();
     shown.muted = muted();
+    shown.units = units();
     return shown;
 }
 
@@ -613,7 +639,8 @@ void App::draw_debrief(ImVec2 size) {
                       .score = *s.score,
                       .debrief = *s.debrief,
                       .settings = shown,
-                      .requests = requests_},
+                      .requests = requests_,
+                      .units = units()},
                      inside.size);
     }
 }
@@ -625,7 +652,8 @@ void App::draw_start(ImVec2 size) {
     draw_left_plain(layout.left, panel);
     const bool lessons = start_ui_.list == StartList::lessons;
     header_bar(theme_, layout.header, lessons ? "Lessons" : "Exercises",
-               people_.current() == 0 ? std::string() : people_.name(), -1, buttons, context(), requests_);
+               people_.current() == 0 ? std::string() : people_.name(), -1,
+               std::span(buttons).subspan(0, layout.narrow ? 3 : buttons.size()), context(), requests_);
     ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
     if (lessons) {
         lesson_list(theme_, layout.plan, lesson_rows_, units(), context(), message_, start_ui_, requests_);

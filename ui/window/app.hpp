@@ -22,7 +22,8 @@ struct AppOptions {
     std::optional<std::string> scenario;            // path or bundled name: straight into it
     std::optional<std::string> lesson;              // path or bundled name: straight into that lesson
     std::optional<std::uint64_t> seed;
-    std::optional<std::filesystem::path> log; // of the first exercise
+    std::optional<std::filesystem::path> log;    // of the first exercise
+    std::optional<std::filesystem::path> replay; // a stored log: straight to its time machine
     std::optional<double> scale;
     std::optional<bool> night;
     std::optional<field::Units> units;
@@ -40,7 +41,8 @@ struct Sound {
 
 class App {
 public:
-    // Needs no window, and makes no file but the store that takes older results over. Throws scenarios::ScenarioError, field::LogError for a bad scenario or log given.
+    // Needs no window, and makes no file but the store that takes older results over. Throws scenarios::ScenarioError,
+    // field::LogError for a bad scenario or log given.
     explicit App(AppOptions options);
     ~App();
 
@@ -73,6 +75,12 @@ public:
     void picture_done(const std::filesystem::path& path, bool written, const std::string& why_not);
     void save_settings_if_changed();
 
+    // The debrief of a stored work log, at its time machine. A log that was cut off or altered is played up to there, which
+    // the page says. Throws field::LogError, scenarios::ScenarioError or std::exception, with file and line, when there is
+    // nothing to play; what was open then stays open.
+    void open_log(const std::filesystem::path& path);
+    bool try_to_open_log(const std::filesystem::path& path); // false: the start page says why not
+
     bool execute(std::string_view id); // a command by id; false when there is none or it is not enabled
 
 private:
@@ -82,6 +90,9 @@ private:
     void take_requests();
     void move_hand_and_view(const Input& input, double frame_s);
     void pan_debrief(const Input& input, double frame_s);
+    void update_replay(const Input& input, double frame_s); // app_replay.cpp
+    void hold_replay_steps(const Input& input, double frame_s);
+    bool replaying() const; // the time machine is on the screen
     void step_exercise(const Input& input, double frame_s);
     void finish_exercise();
     void make_one_thumbnail();
@@ -140,6 +151,7 @@ private:
     void next_exercise();
     void wish_picture();
     void toggle_map();
+    void take_up_units(); // the theme and the session say lengths as the settings want them
     void toggle_lesson_map();
 
     AppOptions options_;

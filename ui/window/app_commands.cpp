@@ -83,9 +83,31 @@ void App::wish_picture() {
     picture_wish_ = free_picture_path(options_.data / "pictures", file_stem_of(session_->setting.brief.sheet.title));
 }
 
+// What is worked stays as it is: only sentences and figures change.
+void App::take_up_units() {
+    theme_.units = units();
+    if (!session_) {
+        return;
+    }
+    Session& s = *session_;
+    const bool changed = s.units != units();
+    s.units = units();
+    s.hint = field::next_hint(s.setting.brief, s.state, s.seen, s.units);
+    s.note = field::in_units(s.seen.note, s.units);
+    if (changed) {
+        s.ui.cable_step_m = s.units == field::Units::feet ? 3.0 * field::metres_per_foot : 1.0;
+    }
+    if (s.score) {
+        s.score = field::score(s.setting, s.state, s.units);
+        s.debrief = field::debrief(s.setting, s.state, *s.score, s.units);
+    }
+}
+
 void App::toggle_map() {
     DebriefState& ui = session_->debrief_ui;
     ui.layer = after(ui.layer);
+    // It is part of the truth.
+    ui.replay.truth |= ui.layer != MapLayer::none && ui.shown == DebriefView::replay;
     if (!ui.map) { // kept from then on: the truth does not change
         const field::SondeTruth& sonde = session_->score->located.sonde;
         ui.map = std::make_unique<MapPicture>(field_map_task(session_->setting, sonde), surface_);
@@ -142,6 +164,15 @@ bool App::carry_out_here(std::string_view id) {
              a.settings_.night = !a.dark();
              a.options_.night.reset();
              set_palette(a.theme_, a.settings_.night ? ThemeChoice::night : ThemeChoice::day);
+         }},
+        {"units",
+         [](App& a) {
+             a.settings_.units = a.units() == field::Units::feet ? field::Units::metric : field::Units::feet;
+             a.options_.units.reset();
+             a.take_up_units();
+             if (a.page_ == Page::progress) {
+                 a.work_out_progress();
+             }
          }},
         {"next_line",
          [](App& a) {

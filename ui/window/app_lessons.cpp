@@ -19,6 +19,7 @@ void App::begin_part(std::unique_ptr<LessonRun> run, std::uint64_t seed) {
     run->seed = seed;
     begin(run->test ? run->file->test_yard : run->file->yard, seed, -1);
     session_->lesson = std::move(run);
+    allow_field(session_->lesson->lesson().field_shown && !session_->lesson->test);
 }
 
 void App::begin_lesson(std::shared_ptr<const scenarios::LessonFile> file, int index) {

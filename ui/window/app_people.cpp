@@ -168,13 +168,13 @@ void App::open_row() {
 }
 
 void App::draw_people(ImVec2 size) {
-    static constexpr std::array<std::string_view, 4> buttons = {"progress", "help", "settings", "start_page"};
+    static constexpr std::array<std::string_view, 4> buttons = {"progress", "start_page", "help", "settings"};
     const Layout layout = lay_out_page(size, "Who practises", people_.name(), buttons);
     people_page(theme_, layout.plan, people_, context(), people_ui_, requests_);
 }
 
 void App::draw_progress(ImVec2 size) {
-    static constexpr std::array<std::string_view, 4> buttons = {"people", "help", "settings", "start_page"};
+    static constexpr std::array<std::string_view, 4> buttons = {"people", "start_page", "help", "settings"};
     const Layout layout = lay_out_page(size, "Progress", people_.name(), buttons);
     progress_page(theme_, layout.plan, progress_, context(), scroll_, progress_ui_, requests_);
 }
@@ -185,7 +185,8 @@ Layout App::lay_out_page(ImVec2 size, std::string_view title, std::string_view b
     const LeftPanel panel = left(size);
     const Layout layout = lay_out_plain(theme_, size, panel);
     draw_left_plain(layout.left, panel);
-    header_bar(theme_, layout.header, title, beside, -1, buttons, context(), requests_);
+    header_bar(theme_, layout.header, title, beside, -1, buttons.subspan(0, layout.narrow ? 2 : buttons.size()),
+               context(), requests_);
     ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
     return layout;
 }

@@ -1,5 +1,5 @@
-// What the debrief's view "Coach" keeps between frames: the questions come first, one at a time, then the list of findings.
-// A question can be answered or skipped; after an answer its finding is shown, and Enter goes on.
+// What the debrief's view "Coach" keeps between frames: the questions come first, one at a time, then the list of
+// findings. A question can be answered or skipped; after an answer its finding is shown, and Enter goes on.
 #pragma once
 
 #include "field/coach.hpp"

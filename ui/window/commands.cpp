@@ -53,6 +53,8 @@ bool view_there(const Context& c) {
     return at_debrief(c) && is_there(View);
 }
 bool at_result(const Context& c) { return in_view<DebriefView::result>(c); }
+bool at_replay(const Context& c) { return in_view<DebriefView::replay>(c); }
+bool with_still_plan(const Context& c) { return with_plan(c) && !at_replay(c); } // its keys go through time there
 bool at_coach(const Context& c) { return in_view<DebriefView::coach>(c) && c.has_findings; }
 bool coach_asks(const Context& c) { return at_coach(c) && c.coach_asks; }
 bool coach_moment(const Context& c) {
@@ -81,6 +83,7 @@ constexpr std::string_view rods = "The cable hand";
 constexpr std::string_view who = "People and progress";
 constexpr std::string_view show = "The window";
 constexpr std::string_view views = "The debrief";
+constexpr std::string_view times = "The replay";
 constexpr std::string_view ends = "Beginning and ending";
 
 // clang-format off: one command a line, so that the table can be read as one
@@ -90,11 +93,11 @@ constexpr CommandInfo table[] = {
     {"hand_south", "Hand south", "S or Down", "Moves the hand down the sheet.", hand, {key(SDLK_s), key(SDLK_DOWN)}, true, working},
     {"hand_west", "Hand west", "A or Left", "Moves the hand to the left.", hand, {key(SDLK_a), key(SDLK_LEFT)}, true, working},
     {"hand_east", "Hand east", "D or Right", "Moves the hand to the right.", hand, {key(SDLK_d), key(SDLK_RIGHT)}, true, working},
-    {"slow", "Slow hand", "hold Shift", "Everything the hand does goes at a tenth, for the last centimetres.", hand, {key(SDLK_LSHIFT), key(SDLK_RSHIFT)}, true, working},
+    {"slow", "Slow hand", "hold Shift", "Everything the hand does goes at a tenth, for the last {centimetres|inches}.", hand, {key(SDLK_LSHIFT), key(SDLK_RSHIFT)}, true, working},
     {"hold_hand", "Keep hand", "Z", "Keeps the hand where it is, so that the pointer is free; again takes it up. A click on the plan does the same; near a mark, with the tip up, a click chooses the mark.", hand, {key(SDLK_z)}, false, working},
     // Holding the receiver
     {"toggle_height", "Lower", "Space", "Lowers the receiver's tip to the ground, or holds it out again to walk.", hold, {key(SDLK_SPACE)}, false, working},
-    {"lift", "Lift 0.5 m", "T", "Holds the tip 0.5 m above the ground for the lift check: the depth must grow by as much.", hold, {key(SDLK_t)}, false, working},
+    {"lift", "Lift {0.5 m}", "T", "Holds the tip {0.5 m} above the ground for the lift check: the depth must grow by as much.", hold, {key(SDLK_t)}, false, working},
     {"turn_left", "Turn left", "Q", "Turns with the receiver to the left; the tip stays where it is.", hold, {key(SDLK_q)}, true, working},
     {"turn_right", "Turn right", "E", "Turns with the receiver to the right.", hold, {key(SDLK_e)}, true, working},
     {"half_round", "Half round", "H", "Walks half round the tip, for the second reading of a facing pair.", hold, {key(SDLK_h)}, false, working},
@@ -131,7 +134,7 @@ constexpr CommandInfo table[] = {
     {"edit_form", "Numbers", "0", "Opens the numbers of calls and dig box in the strip; Tab goes from one to the next.", paper, {key(SDLK_0)}, false, working},
     {"dig_to_pipe", "To pipe's top", "Y", "Sets the box's depth to the pipe's top, worked out from your depth call and the job sheet.", paper, {key(SDLK_y)}, false, with_dig},
     {"take_back_dig", "Take box back", "Ctrl 5", "Takes the dig box back.", paper, {ctrl(SDLK_5)}, false, with_dig},
-    {"truck_check", "Check at truck", "C", "Before the push: sonde on the ground 2.0 m from the tip; the receiver should read 2.0 m.", paper, {key(SDLK_c)}, false, working},
+    {"truck_check", "Check at truck", "C", "Before the push: sonde on the ground {2.0 m} from the tip; the receiver should read {2.0 m}.", paper, {key(SDLK_c)}, false, working},
     {"read_ticket", "Ticket read", "O", "Notes that you have read the one-call ticket and its answers.", paper, {key(SDLK_o)}, false, working},
     // The tilt worksheet
     {"worksheet", "Worksheet", "F10", "Shows or folds the tilt worksheet: tilt, place and depth worked out from the plumb points and the depth.", tilt, {key(SDLK_F10)}, false, in_exercise},
@@ -142,9 +145,9 @@ constexpr CommandInfo table[] = {
     // The cable hand
     {"pull_back", "Pull back", "F6", "Asks the cable hand to pull back by the step; counter and sonde follow the pipe, the sonde once the slack is taken up.", rods, {key(SDLK_F6)}, false, with_cable},
     {"push_on", "Push on", "F7", "Asks the cable hand to push on by the step.", rods, {key(SDLK_F7)}, false, with_cable},
-    {"cable_step", "Cable step", "F8", "How much he is asked for at a time: 0.1, 0.5, 1 or 3 m.", rods, {key(SDLK_F8)}, false, with_cable},
+    {"cable_step", "Cable step", "F8", "How much he is asked for at a time: {0.1, 0.5, 1 or 3 m|6 in, 1, 3 or 9 ft}.", rods, {key(SDLK_F8)}, false, with_cable},
     // People and progress
-    {"people", "Who practises", "P", "Shows who practises on this machine, to choose one or to add one.", who, {key(SDLK_p)}, false, to_people},
+    {"people", "People", "P", "Shows who practises on this machine, to choose one or to add one.", who, {key(SDLK_p)}, false, to_people},
     {"add_person", "Add a person", "N", "Asks for the name of somebody new.", who, {key(SDLK_n)}, false, at_people},
     {"progress", "Progress", "G", "Shows how errors went over time, what is weak, what to practise next, and every attempt.", who, {key(SDLK_g)}, false, to_progress},
     {"practise", "Practise the first", "X", "Begins the exercise that is due first.", who, {key(SDLK_x)}, false, at_progress},
@@ -158,6 +161,7 @@ constexpr CommandInfo table[] = {
     {"sheet", "Sheet", "F2", "Shows or folds the job sheet.", show, {key(SDLK_F2)}, false, in_exercise},
     {"night", "Night", "F3", "Changes between day and night.", show, {key(SDLK_F3)}, false, always},
     {"settings", "Settings", "F4", "Shows or folds the settings.", show, {key(SDLK_F4)}, false, always},
+    {"units", "Metres or feet", "F12", "Changes between metres and feet and inches, in everything that is shown; the work stays as it is.", show, {key(SDLK_F12)}, false, always},
     {"next_line", "Next line", "F5", "The NEXT line: fades with practice, always there, or off.", show, {key(SDLK_F5)}, false, always},
     {"volume_up", "Louder", "+", "Makes the tone louder.", show, {key(SDLK_PLUS), key(SDLK_EQUALS), key(SDLK_KP_PLUS)}, false, always},
     {"volume_down", "Softer", "-", "Makes the tone softer.", show, {key(SDLK_MINUS), key(SDLK_KP_MINUS)}, false, always},
@@ -170,8 +174,8 @@ constexpr CommandInfo table[] = {
     {"pan_south", "Pan down", "Ctrl Down", "Moves the plan.", show, {ctrl(SDLK_DOWN)}, true, with_plan},
     {"pan_west", "Pan left", "Ctrl Left", "Moves the plan.", show, {ctrl(SDLK_LEFT)}, true, with_plan},
     {"pan_east", "Pan right", "Ctrl Right", "Moves the plan.", show, {ctrl(SDLK_RIGHT)}, true, with_plan},
-    {"follow", "Follow", "Home", "Lets the view follow the operator again; in the debrief it shows what matters again.", show, {key(SDLK_HOME)}, false, with_plan},
-    {"whole_yard", "Whole yard", "End", "Shows the whole yard.", show, {key(SDLK_END)}, false, with_plan},
+    {"follow", "Follow", "Home", "Lets the view follow the operator again; in the debrief it shows what matters again.", show, {key(SDLK_HOME)}, false, with_still_plan},
+    {"whole_yard", "Whole yard", "End", "Shows the whole yard.", show, {key(SDLK_END)}, false, with_still_plan},
     {"signal_map", "Signal map", "S", "Shows how strong the signal really was all over the yard, with a line every 6 dB; then the dip of the sonde's field; then neither.", show, {key(SDLK_s)}, false, at_debrief},
     {"lesson_map", "Field map", "Ctrl S", "In a lesson that shows the field: the true signal all over the yard, then its dip, then neither.", show, {ctrl(SDLK_s)}, false, field_allowed},
     {"field_lines", "Field lines", "F", "Shows or hides the field's lines in the section, with the receiver's antennas over them.", show, {key(SDLK_f)}, false, at_result},
@@ -182,6 +186,22 @@ constexpr CommandInfo table[] = {
     {"view_coach", "Coach", "2", "What to do otherwise next time, with its evidence.", views, {key(SDLK_2)}, false, view_there<DebriefView::coach>},
     {"view_known", "What could be known", "3", "How near your readings could have led, and how that shrank as you worked.", views, {key(SDLK_3)}, false, view_there<DebriefView::known>},
     {"view_replay", "Replay", "4", "The exercise once more, at any moment.", views, {key(SDLK_4)}, false, view_there<DebriefView::replay>},
+    // The replay
+    {"replay_play", "Play", "Space", "Lets the exercise run once more from here, tone included, or stops it.", times, {key(SDLK_SPACE)}, false, at_replay},
+    {"replay_back", "Back 1 s", "Left", "Goes back a second; held, it goes on. So does dragging on the graph.", times, {key(SDLK_LEFT)}, false, at_replay},
+    {"replay_on", "On 1 s", "Right", "Goes on a second.", times, {key(SDLK_RIGHT)}, false, at_replay},
+    {"replay_far_back", "Back 30 s", "Down", "Goes back half a minute.", times, {key(SDLK_DOWN)}, false, at_replay},
+    {"replay_far_on", "On 30 s", "Up", "Goes on half a minute.", times, {key(SDLK_UP)}, false, at_replay},
+    {"replay_start", "To the start", "Home", "Goes to the start.", times, {key(SDLK_HOME)}, false, at_replay},
+    {"replay_end", "To the end", "End", "Goes to the end.", times, {key(SDLK_END)}, false, at_replay},
+    {"replay_before", "Before", "[ or J", "Goes back to the last mark, reading or other thing done before this moment; a click in the list or on the graph goes to any.", times, {key(SDLK_LEFTBRACKET), key(SDLK_j)}, false, at_replay},
+    {"replay_after", "Next", "] or K", "Goes on to the next mark, reading or other thing done.", times, {key(SDLK_RIGHTBRACKET), key(SDLK_k)}, false, at_replay},
+    {"replay_slower", "Slower", "Q", "Plays at half the speed: down to 0.5 times. The tone is that of the moment shown at any speed.", times, {key(SDLK_q)}, false, at_replay},
+    {"replay_faster", "Faster", "E", "Plays at twice the speed: up to 8 times.", times, {key(SDLK_e)}, false, at_replay},
+    {"replay_truth", "Show truth", "T", "Shows or hides on the plan what was under the ground.", times, {key(SDLK_t)}, false, at_replay},
+    {"replay_colour", "Trail colour", "C", "Colours the trail by signal, by the speed of the tip, or not.", times, {key(SDLK_c)}, false, at_replay},
+    {"replay_follow", "Follow", "F", "Lets the plan follow the receiver, or stand still.", times, {key(SDLK_f)}, false, at_replay},
+    {"replay_whole", "All that was walked", "Y", "Shows all that was walked.", times, {key(SDLK_y)}, false, at_replay},
     // Beginning and ending
     {"confirm_finish", "Finish now", "Enter", "Ends the exercise and shows the debrief.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, finish_question},
     {"confirm_leave", "Leave", "Enter", "Leaves the exercise unfinished.", ends, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, leave_question},
@@ -296,7 +316,7 @@ float command_button_width(const Theme& theme, std::string_view id, std::string_
     if (info == nullptr) {
         return 0.0F;
     }
-    const std::string_view text = label.empty() ? info->label : label;
+    const std::string text = in_units(theme, label.empty() ? info->label : label);
     const ImVec2 words =
         theme.text->CalcTextSizeA(theme.text->FontSize, FLT_MAX, 0, text.data(), text.data() + text.size());
     const ImVec2 keys = theme.note->CalcTextSizeA(theme.note->FontSize, FLT_MAX, 0, info->key_text.data(),
@@ -311,7 +331,7 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
         return false;
     }
     const bool on = info->enabled(context);
-    const std::string_view text = label.empty() ? info->label : label;
+    const std::string text = in_units(theme, label.empty() ? info->label : label);
     const ImVec2 size(command_button_width(theme, id, label), std::ceil(1.6F * theme.h));
     const ImVec2 at = ImGui::GetCursorScreenPos();
     ImGui::PushID(id.data(), id.data() + id.size());
@@ -332,7 +352,7 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
                  info->key_text.data(), info->key_text.data() + info->key_text.size());
     if (ImGui::IsItemHovered(ImGuiHoveredFlags_AllowWhenDisabled)) {
         ImGui::BeginTooltip();
-        wrapped(info->help, 22 * theme.h);
+        wrapped(in_units(theme, info->help), 22 * theme.h);
         ImGui::TextDisabled("Key: %.*s", static_cast<int>(info->key_text.size()), info->key_text.data());
         ImGui::EndTooltip();
     }

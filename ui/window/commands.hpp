@@ -85,8 +85,8 @@ const CommandInfo* command_of(const Chord& chord,
                               const CommandContext& context); // the enabled one on that key, or nullptr
 bool enabled(std::string_view id, const CommandContext& context);
 
-// "6  Call depth": what the NEXT line says of a command. Empty when there is none of this id or its key would do nothing
-// now, so that a trainee is never sent to a dead key.
+// "6  Call depth": what the NEXT line says of a command. Empty when there is none of this id or its key would do
+// nothing now, so that a trainee is never sent to a dead key.
 std::string key_and_label(std::string_view id, const CommandContext& context);
 
 // What panels ask for; executed at one place at the start of the next frame. `commands` are ids of the table, `work`

@@ -35,7 +35,12 @@ bool Input::is_held(int key) const { return std::ranges::find(held, key) != held
 
 bool held(std::string_view id, const Input& input, const CommandContext& context) {
     const CommandInfo* info = find_command(id);
-    if (info == nullptr || !info->held || !info->enabled(context)) {
+    return info != nullptr && info->held && key_down(id, input, context);
+}
+
+bool key_down(std::string_view id, const Input& input, const CommandContext& context) {
+    const CommandInfo* info = find_command(id);
+    if (info == nullptr || !info->enabled(context)) {
         return false;
     }
     return std::ranges::any_of(info->chords, [&](const Chord& chord) {

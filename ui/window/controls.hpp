@@ -31,6 +31,8 @@ struct Input {
 // True while a command's key is down (held commands) in this context.
 bool held(std::string_view id, const Input& input, const CommandContext& context);
 
+bool key_down(std::string_view id, const Input& input, const CommandContext& context); // the same for any command
+
 struct Hand {
     glm::dvec2 place_m{0.0}; // where the tip should go
     double height_m = 0.8;
@@ -49,8 +51,8 @@ inline constexpr double carried_height_m = 0.8; // tip above ground while he wal
 // The pointer's part, once a frame. Leaves the hand alone unless the pointer moved inside the plan. In slow motion the
 // hand moves a tenth of what the pointer does; afterwards it catches up by half of every further movement, so that
 // letting go of the key never makes the receiver jump. With the tip on the ground, where centimetres count, it does two
-// things more: a pointer that is drawn off the plan, to a button, leaves the hand where it rested before; and a view that
-// moves under a resting pointer is made up for in the same way as slow motion.
+// things more: a pointer that is drawn off the plan, to a button, leaves the hand where it rested before; and a view
+// that moves under a resting pointer is made up for in the same way as slow motion.
 void follow_pointer(Hand& hand, const Input& input, const PlanView& view, bool over_plan);
 
 // The keys' part, once a tick: at walking speed (a tenth when slow), never more than half a metre ahead of the tip, and

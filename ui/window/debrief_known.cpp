@@ -1,4 +1,5 @@
-// What could be known: the bound beside what was marked and called, the best fit, and how the bound shrank as he worked.
+// What could be known: the bound beside what was marked and called, the best fit, and how the bound shrank as he
+// worked.
 #include "ui/window/debrief_views.hpp"
 #include "ui/window/drafting.hpp"
 

@@ -21,7 +21,7 @@ constexpr auto views = std::to_array<DebriefViewInfo>({
     {DebriefView::result, "view_result", debrief_result},
     {DebriefView::coach, "view_coach", debrief_coach},
     {DebriefView::known, "view_known", debrief_known},
-    {DebriefView::replay, "view_replay", nullptr},
+    {DebriefView::replay, "view_replay", debrief_replay},
 });
 
 // ---- First line: the hole
@@ -71,12 +71,13 @@ void draw_views_row(const DebriefParts& page) {
 struct ButtonPlace {
     std::string_view id;
     std::optional<DebriefView> only_in; // empty: in every view
+    bool may_go = false;                // beside the result, where there is little room: it has its key
 };
 
 constexpr auto button_places = std::to_array<ButtonPlace>({
-    {"again_same", {}},
-    {"again_new", {}},
-    {"next_exercise", {}},
+    {"again_same", {}, true},
+    {"again_new", {}, true},
+    {"next_exercise", {}, true},
     {"save_picture", {}},
     {"reasons", DebriefView::result},
     {"lesson", DebriefView::result},
@@ -85,61 +86,33 @@ constexpr auto button_places = std::to_array<ButtonPlace>({
     {"start_page", {}},
 });
 
-std::vector<std::string_view> buttons_of(DebriefView view) {
-    std::vector<std::string_view> ids;
+std::vector<PageButton> buttons_of(const DebriefState& state, bool tight) {
+    std::vector<PageButton> buttons;
     for (const ButtonPlace& place : button_places) {
-        if (place.only_in.value_or(view) == view) {
-            ids.push_back(place.id);
+        const bool goes = place.may_go && tight && state.shown != DebriefView::result;
+        if (!goes && place.only_in.value_or(state.shown) == state.shown) {
+            buttons.push_back({place.id, {}});
         }
     }
-    return ids;
-}
-
-std::string_view button_label(const DebriefParts& page, std::string_view id) {
-    if (id == "reasons") {
-        return page.state.reasons ? "Hide reasons" : "Show reasons";
-    }
-    if (id == "signal_map") {
-        return map_label(page.state.layer);
-    }
-    if (id == "field_lines") {
-        return page.state.lines_shown ? "Hide field lines" : "Field lines";
-    }
-    return {};
-}
-
-// Rows that the buttons take in this width.
-int button_rows(const DebriefParts& page, std::span<const std::string_view> ids, float width) {
-    int rows = 1;
-    float x = 0.0F;
-    for (const std::string_view id : ids) {
-        const float wide = command_button_width(page.theme, id, button_label(page, id));
-        if (x > 0.0F && x + wide > width) {
-            ++rows;
-            x = 0.0F;
+    for (PageButton& button : buttons) {
+        if (button.id == "reasons") {
+            button.label = state.reasons ? "Hide reasons" : "Show reasons";
+        } else if (button.id == "signal_map") {
+            button.label = map_label(state.layer);
+        } else if (button.id == "field_lines") {
+            button.label = state.lines_shown ? "Hide field lines" : "Field lines";
         }
-        x += wide + 0.5F * page.h();
     }
-    return rows;
-}
-
-void draw_buttons(const DebriefParts& page, std::span<const std::string_view> ids, float width) {
-    const ImVec2 start = ImGui::GetCursorPos();
-    ImVec2 at = start;
-    for (const std::string_view id : ids) {
-        const float wide = command_button_width(page.theme, id, button_label(page, id));
-        if (at.x > start.x && at.x - start.x + wide > width) {
-            at = {start.x, at.y + 1.9F * page.h()};
-        }
-        ImGui::SetCursorPos(at);
-        command_button(page.theme, page.context, id, page.requests, button_label(page, id));
-        at.x += wide + 0.5F * page.h();
-    }
+    return buttons;
 }
 
 } // namespace
 
 std::span<const DebriefViewInfo> debrief_views() { return views; }
+
+PlanView& shown_plan(DebriefState& state) {
+    return state.shown == DebriefView::replay ? state.replay.view : state.view;
+}
 
 bool is_there(DebriefView view) {
     const auto* const info = std::ranges::find(views, view, &DebriefViewInfo::view);
@@ -159,7 +132,7 @@ void debrief_page(const DebriefParts& parts, ImVec2 size) {
     draw_views_row(page);
     ImGui::SetCursorPosX(start.x);
     const float top = ImGui::GetCursorPosY() - start.y;
-    const std::vector<std::string_view> buttons = buttons_of(page.state.shown);
+    const std::vector<PageButton> buttons = buttons_of(page.state, page.tight);
     const float message_height = page.state.message.empty() ? 0.0F : 1.3F * h;
     const float foot = static_cast<float>(button_rows(page, buttons, size.x)) * 1.9F * h + message_height + 0.3F * h;
     const auto* const shown = std::ranges::find(views, page.state.shown, &DebriefViewInfo::view);

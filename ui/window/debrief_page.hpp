@@ -1,22 +1,25 @@
-// The debrief: a headline about the hole, a row of views on keys 1 to 4, the view itself, buttons below. What a view shows
-// is in its own file (debrief_views.hpp).
+// The debrief: a headline about the hole, a row of views on keys 1 to 4, the view itself, buttons below. What a view
+// shows is in its own file (debrief_views.hpp).
 //
 // Its buttons are commands of the table (ids below), drawn with command_button, so their keys work without this page's
 // help:
 //   view_result 1, view_coach 2, view_known 3, view_replay 4,
 //   again_same A, again_new N, next_exercise X, save_picture P, signal_map S (signal, dip, none), start_page Esc,
 //   in the coach view coach_up Up, coach_down Down, coach_answer Enter, coach_skip K, coach_moment G,
-//   and in the result view reasons W (shows and hides why each point matters), lesson L (goes to what the yard teaches, and
-//   back), field_lines F (the field in the section).
+//   in the replay view those that begin with replay_ (its own file says which),
+//   and in the result view reasons W (shows and hides why each point matters), lesson L (goes to what the yard teaches,
+//   and back), field_lines F (the field in the section).
 #pragma once
 
 #include "field/debrief.hpp"
 #include "field/known.hpp"
+#include "field/lengths.hpp"
 #include "field/work_log.hpp"
 #include "ui/window/coach_state.hpp"
 #include "ui/window/commands.hpp"
 #include "ui/window/map_picture.hpp"
 #include "ui/window/plan.hpp"
+#include "ui/window/replay_model.hpp"
 #include "ui/window/settings.hpp"
 
 #include <memory>
@@ -36,6 +39,7 @@ struct DebriefState { // what the page keeps between frames; the caller owns it 
     std::optional<SectionField> field_lines;              // worked out when they are first shown
     bool view_placed = false; // the plan has been fitted to what matters once; set by the page
     PlanView view;
+    ReplayUi replay; // of the view `replay`
     CoachState coach;
     std::optional<std::int64_t> wish_tick; // another view asks for this moment of the replay
     std::string message; // set by the app: where the picture went, or why it could not be written; shown as a note
@@ -53,11 +57,15 @@ struct DebriefParts {
     const field::Debrief& debrief;
     const Settings& settings; // as shown: with what the command line says instead
     Requests& requests;
-    bool tight = false; // little room for so large a type: set by the page for its views
+    field::Units units = field::Units::metric; // of all lengths that are shown
+    bool tight = false;                        // little room for so large a type: set by the page for its views
 
     const Palette& ink() const { return theme.palette; }
     float h() const { return theme.h; }
 };
+
+// The plan that the shown view has: what zoom and pan move.
+PlanView& shown_plan(DebriefState& state);
 
 // Draws the page into the area whose top left is the current cursor position and whose size is `size` (pixels); the
 // caller has begun a window for it. Commands asked for by its buttons go to `requests`.

@@ -64,6 +64,50 @@ std::string clock_text(std::int64_t tick) {
     return fmt::format("{}:{:02}", seconds / 60, seconds % 60);
 }
 
+int button_rows(const DebriefParts& page, std::span<const PageButton> buttons, float width) {
+    int rows = 1;
+    float x = 0.0F;
+    for (const PageButton& button : buttons) {
+        const float wide = command_button_width(page.theme, button.id, button.label);
+        if (x > 0.0F && x + wide > width) {
+            ++rows;
+            x = 0.0F;
+        }
+        x += wide + 0.5F * page.h();
+    }
+    return rows;
+}
+
+void draw_buttons(const DebriefParts& page, std::span<const PageButton> buttons, float width) {
+    const ImVec2 start = ImGui::GetCursorPos();
+    ImVec2 at = start;
+    for (const PageButton& button : buttons) {
+        const float wide = command_button_width(page.theme, button.id, button.label);
+        if (at.x > start.x && at.x - start.x + wide > width) {
+            at = {start.x, at.y + button_row_h * page.h()};
+        }
+        ImGui::SetCursorPos(at);
+        command_button(page.theme, page.context, button.id, page.requests, button.label);
+        at.x += wide + 0.5F * page.h();
+    }
+}
+
+bool touch_plan(const char* id, PlanView& view, ImVec2 origin, ImVec2 size) {
+    ImGui::SetCursorScreenPos(origin);
+    ImGui::InvisibleButton(id, size, ImGuiButtonFlags_MouseButtonLeft | ImGuiButtonFlags_MouseButtonRight);
+    const ImGuiIO& io = ImGui::GetIO();
+    bool moved = false;
+    if (ImGui::IsItemHovered() && io.MouseWheel != 0.0F) {
+        view.zoom_about(io.MousePos, std::pow(1.2, static_cast<double>(io.MouseWheel)));
+        moved = true;
+    }
+    if (ImGui::IsItemActive() && (io.MouseDelta.x != 0.0F || io.MouseDelta.y != 0.0F)) {
+        view.centre_m += glm::dvec2{-io.MouseDelta.x, io.MouseDelta.y} / view.px_per_m;
+        moved = true;
+    }
+    return moved;
+}
+
 const field::TruePoints& true_points_of(const DebriefParts& page) {
     if (!page.state.points) {
         const field::World& world = page.setting.world;
@@ -84,15 +128,7 @@ void work_plan(const DebriefParts& page, ImVec2 origin, ImVec2 size) {
         view.fit(extent.low_m, extent.high_m);
         page.state.view_placed = true;
     }
-    ImGui::SetCursorScreenPos(origin);
-    ImGui::InvisibleButton("##plan", size, ImGuiButtonFlags_MouseButtonLeft | ImGuiButtonFlags_MouseButtonRight);
-    const ImGuiIO& io = ImGui::GetIO();
-    if (ImGui::IsItemHovered() && io.MouseWheel != 0.0F) {
-        view.zoom_about(io.MousePos, std::pow(1.2, static_cast<double>(io.MouseWheel)));
-    }
-    if (ImGui::IsItemActive()) {
-        view.centre_m -= glm::dvec2{io.MouseDelta.x, -io.MouseDelta.y} / view.px_per_m;
-    }
+    touch_plan("##plan", view, origin, size);
 }
 
 } // namespace sondeyard::ui

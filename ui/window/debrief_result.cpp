@@ -223,7 +223,8 @@ void draw_notes(const DebriefParts& page, float wrap) {
     }
 }
 
-// The scenario's own words on the yard. Asked for, it comes to the top of what is seen; asked again, the page goes back up.
+// The scenario's own words on the yard. Asked for, it comes to the top of what is seen; asked again, the page goes back
+// up.
 void draw_lesson(const DebriefParts& page, float wrap) {
     const bool wished = std::exchange(page.state.lesson_wish, false);
     if (page.debrief.lesson.empty()) {

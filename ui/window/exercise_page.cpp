@@ -171,7 +171,7 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
         }
     }
     const std::string cable = model.seen.cable_moving && model.seen.counter_m
-                                  ? fmt::format("The cable moves: {:.2f} m out.", *model.seen.counter_m)
+                                  ? fmt::format("The cable moves: {} out.", length_words(theme, *model.seen.counter_m))
                                   : std::string();
     const std::string_view words = model.waiting          ? "The clock starts when you move the hand."
                                    : model.context.paused ? "Paused"
@@ -275,7 +275,7 @@ void rules_between(const Theme& theme, const Layout& l) {
 
 void exercise_page(const Theme& theme, const Layout& layout, LeftPanel left, const ExerciseModel& model, ExerciseUi& ui,
                    std::string_view sound, Requests& requests) {
-    // In a small window only as many as have room; the lesson's own come first.
+    // In a small window only as many as have room; a lesson's own come first.
     std::vector<std::string_view> header_buttons = {"pause", "help", "sheet", "worksheet", "settings", "start_page"};
     if (model.context.in_lesson) {
         header_buttons.insert(header_buttons.begin(), "steps");
@@ -290,8 +290,10 @@ void exercise_page(const Theme& theme, const Layout& layout, LeftPanel left, con
                            theme.palette.panel);
     }
     plan_region(theme, layout.plan, model, ui);
-    header_bar(theme, layout.header, model.brief.sheet.title, model.course_place, model.seen.tick, header_buttons,
-               model.context, requests);
+    const std::string_view title =
+        model.lesson != nullptr ? std::string_view(model.lesson->lesson().title) : model.brief.sheet.title;
+    header_bar(theme, layout.header, title, model.course_place, model.seen.tick, header_buttons, model.context,
+               requests);
     left_region(theme, layout.left, left, model, ui, sound, requests);
     receiver_panel(theme, layout.receiver, model, requests);
     strip(theme, layout.strip, model, ui.form, requests);

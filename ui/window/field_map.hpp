@@ -1,6 +1,6 @@
-// The true field over a yard, signal and dip with their contour lines, worked out beside the window by two threads: coarse
-// first, then finer, in bands of rows from the south, so that there is something to see at once and no frame waits for
-// it. Truth: for the debrief, and for a lesson that allows it.
+// The true field over a yard, signal and dip with their contour lines, worked out beside the window by two threads:
+// coarse first, then finer, in bands of rows from the south, so that there is something to see at once and no frame
+// waits for it. Truth: for the debrief, and for a lesson that allows it.
 #pragma once
 
 #include "field/exercise.hpp"
@@ -31,8 +31,8 @@ FieldMapTask field_map_task(const field::Setting& setting); // the sonde as it l
 FieldMapTask field_map_task(const field::Setting& setting, const field::SondeTruth& sonde);
 double map_height_m(const FieldMapTask& task, const glm::dvec2& place_m); // z of the antenna there
 
-// Contour lines of a map: of the signal at whole multiples of signal_line_db, in dBpT; of the dip at dip_lines_deg. Where the
-// dip is 0 is the level line, which field/true_points.hpp has more exactly.
+// Contour lines of a map: of the signal at whole multiples of signal_line_db, in dBpT; of the dip at dip_lines_deg.
+// Where the dip is 0 is the level line, which field/true_points.hpp has more exactly.
 struct FieldMapLines {
     std::vector<sim::Isoline> signal;
     std::vector<sim::Isoline> dip;
@@ -48,8 +48,8 @@ struct FieldMapSheet {
     std::vector<float> dip_deg; // of the sonde's own field, 0 level to 90 plumb
     FieldMapLines lines;
 };
-// By two threads where the machine has them. `rows_ready` is called in between by the calling thread, with rows that are
-// done from the south; when it says no, the rest is given up and the sheet stays unfinished, without lines.
+// By two threads where the machine has them. `rows_ready` is called in between by the calling thread, with rows that
+// are done from the south; when it says no, the rest is given up and the sheet stays unfinished, without lines.
 FieldMapSheet field_map_sheet(const FieldMapTask& task, int cells,
                               const std::function<bool(const FieldMapSheet&, int)>& rows_ready = {});
 FieldMapLines field_map_lines(const FieldMapSheet& sheet); // its two parts side by side in time as well
@@ -73,7 +73,8 @@ class FieldMap {
 public:
     // `wake` is called from the map's own thread, now and then and at the end, when there is something to take.
     FieldMap(FieldMapTask task, std::function<void()> wake);
-    // Waits for the band or the lines that are being worked on, some tens of milliseconds at most, and gives up the rest.
+    // Waits for the band or the lines that are being worked on, some tens of milliseconds at most, and gives up the
+    // rest.
     ~FieldMap() = default;
     FieldMap(const FieldMap&) = delete;
     FieldMap& operator=(const FieldMap&) = delete;
@@ -94,14 +95,14 @@ private:
     std::jthread thread_; // last: it uses all of the above
 };
 
-// Colours of rising signal, 0 to 1: cividis, which rises evenly in lightness and looks much alike to eyes with and without
-// the common colour deficiencies (J. R. Nunez, C. R. Anderton, R. S. Renslow, Optimizing colormaps with consideration for
-// color vision deficiency to enable accurate interpretation of scientific data, PLoS ONE 13(7) e0199239, 2018; public
-// domain).
+// Colours of rising signal, 0 to 1: cividis, which rises evenly in lightness and looks much alike to eyes with and
+// without the common colour deficiencies (J. R. Nunez, C. R. Anderton, R. S. Renslow, Optimizing colormaps with
+// consideration for color vision deficiency to enable accurate interpretation of scientific data, PLoS ONE 13(7)
+// e0199239, 2018; public domain).
 ImU32 cividis(double share);
 
-// Colours of rising dip, 0 level to 1 plumb: viridis (S. van der Walt and N. Smith, 2015, matplotlib's map; public domain,
-// CC0), which rises evenly in lightness too, and whose hues keep it apart from the signal's map.
+// Colours of rising dip, 0 level to 1 plumb: viridis (S. van der Walt and N. Smith, 2015, matplotlib's map; public
+// domain, CC0), which rises evenly in lightness too, and whose hues keep it apart from the signal's map.
 ImU32 viridis(double share);
 
 // From colour to colour of a whole map: whole tens of dBpT.

@@ -45,8 +45,13 @@ void step_row(const Theme& theme, std::size_t number, const field::CourseStep& s
         list.AddRectFilled(at, ImVec2(at.x + 0.2F * h, y), p.survey);
     }
     ImGui::Dummy(ImVec2(wide, y - at.y + 0.45F * h));
-    if (due) {
-        ImGui::SetScrollHereY(0.6F);
+    // Brought into sight once, when it becomes due: whoever scrolls then is left alone.
+    ImGuiStorage& kept = *ImGui::GetStateStorage();
+    const ImGuiID key = ImGui::GetID("due");
+    const int shown = static_cast<int>(number) + 1;
+    if (due && kept.GetInt(key, 1) != shown) {
+        kept.SetInt(key, shown);
+        ImGui::SetScrollHereY(shown == 1 ? 1.0F : 0.6F);
     }
 }
 

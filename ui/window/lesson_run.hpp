@@ -1,5 +1,5 @@
-// A lesson being taken: its guided part, its test and how that came out; and the panels that show it. Which lesson comes
-// when, and how often it was passed, is the app's.
+// A lesson being taken: its guided part, its test and how that came out; and the panels that show it. Which lesson
+// comes when, and how often it was passed, is the app's.
 #pragma once
 
 #include "field/lengths.hpp"

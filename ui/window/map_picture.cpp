@@ -11,8 +11,8 @@ namespace sondeyard::ui {
 
 namespace {
 
-// Of the map over the paper: so much that its colours are told apart, and so little that dark ink by day and light ink by
-// night stay readable on it.
+// Of the map over the paper: so much that its colours are told apart, and so little that dark ink by day and light ink
+// by night stay readable on it.
 constexpr float strength = 0.6F;
 
 using Colours = std::array<ImU32, 256>;

@@ -1,5 +1,5 @@
-// The map of the true field as it is drawn, signal or dip: the rows that have come so far, one texture a pass, and the contour
-// lines of the finest whole one. Truth: the debrief has one, and a lesson that allows it.
+// The map of the true field as it is drawn, signal or dip: the rows that have come so far, one texture a pass, and the
+// contour lines of the finest whole one. Truth: the debrief has one, and a lesson that allows it.
 #pragma once
 
 #include "ui/window/field_map.hpp"

@@ -1,6 +1,7 @@
 #include "ui/window/measure.hpp"
 
 #include "ui/window/loop.hpp"
+#include "ui/window/temporary_folder.hpp"
 #include "ui/window/window.hpp"
 
 #include <SDL_keycode.h>
@@ -179,24 +180,6 @@ int measure_here() {
 // ---- In the program that asks ----
 
 namespace {
-
-class TemporaryFolder {
-public:
-    TemporaryFolder() {
-        std::string pattern = (fs::temp_directory_path() / "sondeyard-bench-XXXXXX").string();
-        path_ = mkdtemp(pattern.data()) != nullptr ? pattern : "";
-    }
-    ~TemporaryFolder() {
-        std::error_code ignored;
-        fs::remove_all(path_, ignored);
-    }
-    TemporaryFolder(const TemporaryFolder&) = delete;
-    TemporaryFolder& operator=(const TemporaryFolder&) = delete;
-    const fs::path& path() const { return path_; }
-
-private:
-    fs::path path_;
-};
 
 // The environment of the measured program: settings and results of its own, and a tone that is mixed as for a sound
 // card but heard by nobody.

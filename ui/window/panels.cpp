@@ -30,6 +30,22 @@ void SignalHistory::push(std::int64_t tick, double signal_dbpt) {
     smallest_ = static_cast<double>(*std::min_element(ring_.begin(), end));
 }
 
+void SignalHistory::rebuild(std::span<const double> by_tick, std::int64_t tick) {
+    *this = SignalHistory{};
+    const std::int64_t newest = tick / every_ticks;
+    count_ = static_cast<std::size_t>(std::min<std::int64_t>(newest + 1, static_cast<std::int64_t>(length)));
+    next_ = count_ % length;
+    const auto oldest = static_cast<std::size_t>(newest) + 1 - count_;
+    for (std::size_t k = 0; k < count_; ++k) {
+        ring_[k] = static_cast<float>(by_tick[(oldest + k) * every_ticks]);
+    }
+    const auto [low, high] = std::ranges::minmax(std::span(ring_).first(count_));
+    smallest_ = static_cast<double>(low);
+    largest_ = static_cast<double>(high);
+    figure_ = by_tick[static_cast<std::size_t>(tick / figure_every_ticks * figure_every_ticks)];
+    figure_set_ = true;
+}
+
 std::vector<float> SignalHistory::in_order() const {
     std::vector<float> all(count_);
     const std::size_t first = count_ < length ? 0 : next_;
@@ -187,7 +203,8 @@ void signal_trace(const Theme& theme, ImDrawList& list, ImVec2 at, ImVec2 size, 
 
 void signal_section(const Theme& theme, const ExerciseModel& model, float trace_height) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
-    caption(theme, "SIGNAL, and its last 20 seconds");
+    const bool with_trace = trace_height >= theme.h;
+    caption(theme, with_trace ? "SIGNAL, and its last 20 seconds" : "SIGNAL");
     const ImVec2 at = ImGui::GetCursorScreenPos();
     const float width = ImGui::GetContentRegionAvail().x;
     const std::string figure = fmt::format("{:5.1f}", model.history.figure());
@@ -206,7 +223,9 @@ void signal_section(const Theme& theme, const ExerciseModel& model, float trace_
     const float bar_top = at.y + 2.15F * theme.h;
     signal_bar(theme, list, ImVec2(at.x, bar_top), ImVec2(width, 0.75F * theme.h), model);
     const float trace_top = bar_top + 1.2F * theme.h;
-    signal_trace(theme, list, ImVec2(at.x, trace_top), ImVec2(width, trace_height), model.history);
+    if (with_trace) {
+        signal_trace(theme, list, ImVec2(at.x, trace_top), ImVec2(width, trace_height), model.history);
+    }
     ImGui::Dummy(ImVec2(width, 3.35F * theme.h + trace_height));
 }
 
@@ -332,11 +351,11 @@ void lean_section(const Theme& theme, ImVec2 at, ImVec2 room, const field::Obser
     const bool up = seen.tip_height_m >= field::tip_down_m;
     line(theme.figures, leans ? p.warning : p.ink, fmt::format("{:.1f}°{}", seen.lean_deg, leans ? " leans" : ""));
     if (brief) {
-        line(theme.figures, up ? p.warning : p.ink, fmt::format("{:.2f} m{}", seen.tip_height_m, up ? " up" : ""));
+        line(theme.figures, up ? p.warning : p.ink, length_words(theme, seen.tip_height_m) + (up ? " up" : ""));
         return;
     }
     line(theme.note, p.quiet, "tip above");
-    line(theme.figures, up ? p.warning : p.ink, fmt::format("{:.2f} m", seen.tip_height_m));
+    line(theme.figures, up ? p.warning : p.ink, length_words(theme, seen.tip_height_m));
     line(theme.note, up ? p.warning : p.quiet, up ? "tip is up" : "on the ground");
 }
 
@@ -426,6 +445,30 @@ void receiver_panel(const Theme& theme, const Area& area, const ExerciseModel& m
         ImGui::SameLine();
         command_button(theme, model.context, "mute", requests, model.settings.muted ? "Unmute" : "");
     }
+}
+
+void receiver_display(const Theme& theme, const Area& area, const ExerciseModel& model) {
+    if (area.size.y < 14.0F * theme.h) { // dial and lean beside the signal
+        const float left = std::floor(0.49F * area.size.x);
+        {
+            const Panel panel("display", {area.origin, ImVec2(left, area.size.y)}, ImGuiWindowFlags_NoScrollbar);
+            signal_section(theme, model, 0.0F);
+        }
+        const Area right{ImVec2(area.origin.x + left, area.origin.y), ImVec2(area.size.x - left, area.size.y)};
+        const Panel panel("dial", right, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
+        dial_and_lean(theme, model, area.size.y - 2 * ImGui::GetStyle().WindowPadding.y);
+        return;
+    }
+    const Panel panel("display", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
+    const float inner = area.size.y - 2 * ImGui::GetStyle().WindowPadding.y;
+    const float left = inner - (1.0F + 3.35F + 1.5F) * theme.h; // all but trace and dial
+    const float trace_height = std::clamp(left - 11.0F * theme.h, 0.0F, 6.0F * theme.h);
+    signal_section(theme, model, trace_height < 1.8F * theme.h ? 0.0F : trace_height);
+    gap(theme, 0.2F);
+    dial_and_lean(theme, model, std::clamp(left - trace_height, 6.0F * theme.h, 13.5F * theme.h));
+    caption(theme,
+            field::frequency_text(model.seen.frequency_hz) +
+                (model.context.has_wide ? fmt::format(", {}", sim::name_of(model.seen.bandwidth)) : std::string()));
 }
 
 } // namespace sondeyard::ui

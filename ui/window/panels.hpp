@@ -28,6 +28,8 @@ public:
     static constexpr int figure_every_ticks = 8; // 7.5 changes a second: more cannot be read
 
     void push(std::int64_t tick, double signal_dbpt);
+    // What pushing the signals of all ticks from 0 to this one would have led to.
+    void rebuild(std::span<const double> by_tick, std::int64_t tick);
     std::vector<float> in_order() const; // oldest first, at most `length`
     std::size_t size() const { return count_; }
     double largest() const { return largest_; } // of what is kept; -60 when nothing is
@@ -59,14 +61,14 @@ struct ExerciseModel {
     const Settings& settings;
     const LessonRun* lesson = nullptr; // being taken, or none
     field::Units units = field::Units::metric;
-    std::string_view course_place; // "3 of 8", or empty
-    std::string_view next_sentence;
-    std::string_view next_command;        // id, may be empty
-    float next_strength = 1.0F;           // 0 gone, 1 full
-    std::string_view note;                // the last refusal or trouble, one line
-    std::span<const std::string> missing; // for the finish question
-    int selected_mark = 0;                // id, 0 none
-    double cable_step_m = 1.0;            // what the cable hand is asked for at a time
+    std::string_view course_place{}; // "3 of 8", or empty
+    std::string_view next_sentence{};
+    std::string_view next_command{};        // id, may be empty
+    float next_strength = 1.0F;             // 0 gone, 1 full
+    std::string_view note{};                // the last refusal or trouble, one line
+    std::span<const std::string> missing{}; // for the finish question
+    int selected_mark = 0;                  // id, 0 none
+    double cable_step_m = 1.0;              // what the cable hand is asked for at a time
     bool hand_held_still = false;
     bool low = false;     // the window is low: see is_low
     bool waiting = false; // nothing has been done yet; the clock starts with the first movement
@@ -74,8 +76,11 @@ struct ExerciseModel {
 
 struct DigForm { // what the form of calls and dig box keeps while numbers are being typed
     bool open = false;
-    bool focus_first = false; // put the keyboard into the first number at the next frame
-    float length_m = 0, width_m = 0, depth_m = 0, turn_deg = 0, depth_call_m = 0, raised_deg = 0, tilt_deg = 0;
+    bool focus_first = false;          // put the keyboard into the first number at the next frame
+    using Text = std::array<char, 40>; // a length as it is typed: see field::parse_length
+    Text length{}, width{}, depth{}, depth_call{};
+    float turn_deg = 0, raised_deg = 0, tilt_deg = 0;
+    std::string trouble; // of the last length that was typed
 };
 
 enum class LeftPanel { folded, sheet, help, settings, worksheet, lesson };
@@ -107,6 +112,8 @@ void header_bar(const Theme& theme, const Area& area, std::string_view title, st
                 std::int64_t tick, std::span<const std::string_view> buttons, const CommandContext& context,
                 Requests& requests);
 void receiver_panel(const Theme& theme, const Area& area, const ExerciseModel& model, Requests& requests);
+// The receiver's display alone, without controls: the replay's. In a low area without the trace.
+void receiver_display(const Theme& theme, const Area& area, const ExerciseModel& model);
 void job_sheet(const Theme& theme, const Area& area, const ExerciseModel& model, float scroll, Requests& requests);
 void help_sheet(const Theme& theme, const Area& area, const CommandContext& context, float scroll, Requests& requests);
 void settings_sheet(const Theme& theme, const Area& area, const Settings& settings, const CommandContext& context,

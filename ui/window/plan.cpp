@@ -27,9 +27,14 @@ void draw_dig_box(Sheet& sheet, const field::DigBox& dig) {
     fill_polygon(sheet.list, outline, with_alpha(sheet.ink().excavation, day ? 0.45F : 0.09F));
     closed_line(sheet.list, outline, sheet.ink().excavation_edge, 4.0F);
     closed_line(sheet.list, outline, sheet.ink().excavation, 2.0F);
-    std::string words = fmt::format("dig {:.1f} x {:.1f} m", dig.length_m, dig.width_m);
+    std::string words = sheet.theme.units == field::Units::feet
+                            ? fmt::format("dig {} x {}", length_words(sheet.theme, dig.length_m),
+                                          length_words(sheet.theme, dig.width_m))
+                            : fmt::format("dig {:.1f} x {:.1f} m", dig.length_m, dig.width_m);
     if (dig.depth_m > 0.0) {
-        words += fmt::format(", {:.2f} deep", dig.depth_m);
+        words += sheet.theme.units == field::Units::feet
+                     ? fmt::format(", {} deep", length_words(sheet.theme, dig.depth_m))
+                     : fmt::format(", {:.2f} deep", dig.depth_m);
     }
     if (dig.method != field::DigMethod::none) {
         words += fmt::format(", {}", field::name_of(dig.method));
@@ -91,7 +96,7 @@ void name_marks(Sheet& sheet, const field::Notebook& notebook) {
         const bool locate = mark.kind == field::MarkKind::locate;
         std::string words{locate ? "locate" : field::name_of(mark.kind)};
         if (locate && notebook.depth_call_m) {
-            words += fmt::format(" {:.2f} m", *notebook.depth_call_m);
+            words += " " + length_words(sheet.theme, *notebook.depth_call_m);
         }
         name_point(sheet, at, r * 1.4F, locate ? sheet.ink().sewer : sheet.ink().survey, words, locate);
     }
@@ -116,6 +121,42 @@ void draw_trail(Sheet& sheet, std::span<const field::TrailPoint> trail, float st
     if (points.size() > 1) {
         open_line(sheet.list, points, colour, 1.0F);
     }
+}
+
+// A stroke for every run of one colour, on an edge that keeps the palest and the darkest of them apart from the ground.
+void draw_coloured_trail(Sheet& sheet, std::span<const field::TrailPoint> trail, std::span<const ImU32> colours) {
+    const float least = trail.size() > 6000 ? 3.0F : 2.0F;
+    struct Point {
+        ImVec2 at;
+        ImU32 colour;
+    };
+    std::vector<Point> points;
+    for (std::size_t i = 0; i < trail.size(); ++i) {
+        const ImVec2 p = sheet.at(trail[i].tip_m);
+        if (points.empty() || length(p - points.back().at) >= least || i + 1 == trail.size()) {
+            points.push_back({p, colours[i]});
+        }
+    }
+    const auto strokes = [&](auto&& colour_of, float thickness) {
+        std::vector<ImVec2> stroke;
+        for (std::size_t i = 0; i < points.size(); ++i) {
+            stroke.push_back(points[i].at);
+            const bool ends = i + 1 == points.size() || stroke.size() == 4000 || // 16-bit indices
+                              colour_of(points[i + 1]) != colour_of(points[i]);
+            if (ends && i + 1 < points.size()) {
+                stroke.push_back(points[i + 1].at);
+            }
+            if (ends && stroke.size() > 1) {
+                open_line(sheet.list, stroke, colour_of(points[i]), thickness);
+            }
+            if (ends) {
+                stroke.clear();
+            }
+        }
+    };
+    const ImU32 edge = with_alpha(sheet.ink().ink, 0.45F);
+    strokes([&](const Point&) { return edge; }, 4.5F);
+    strokes([](const Point& p) { return p.colour; }, 3.0F);
 }
 
 // ---- The operator at true size
@@ -226,7 +267,7 @@ struct BarPlace {
 BarPlace scale_bar_place(const Sheet& sheet) {
     const float h = sheet.theme.h;
     BarPlace place;
-    place.bar = scale_bar(sheet.view.px_per_m, std::min(11.0F * h, 0.3F * sheet.view.size.x));
+    place.bar = scale_bar(sheet.view.px_per_m, std::min(11.0F * h, 0.3F * sheet.view.size.x), sheet.theme.units);
     const ImVec2 size = text_size(sheet.theme.note, place.bar.label);
     place.box.low = {sheet.box.low.x + 2.4F * h, sheet.box.high.y - 2.7F * h};
     place.box.high = place.box.low + ImVec2{place.bar.px + size.x + 1.1F * h, 1.2F * h};
@@ -352,15 +393,29 @@ void PlanView::fit(const glm::dvec2& low_m, const glm::dvec2& high_m) {
     px_per_m = std::clamp(scale, 0.5, most_px_per_m);
 }
 
-ScaleBar scale_bar(double px_per_m, float longest_px) {
+ScaleBar scale_bar(double px_per_m, float longest_px, field::Units units) {
     ScaleBar bar{0.01, 0.0F, {}};
-    for (const double metres : {0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0}) {
+    const auto take = [&](double metres, std::string label) {
         if (metres * px_per_m <= longest_px) {
             bar.metres = metres;
+            bar.label = std::move(label);
+        }
+    };
+    if (units == field::Units::feet) {
+        bar = {0.5 * field::metres_per_inch, 0.0F, "1/2 in"};
+        for (const int inches : {1, 2, 3, 6}) {
+            take(inches * field::metres_per_inch, fmt::format("{} in", inches));
+        }
+        for (const int feet : {1, 2, 5, 10, 20, 50, 100, 200}) {
+            take(feet * field::metres_per_foot, fmt::format("{} ft", feet));
+        }
+    } else {
+        bar.label = "1 cm";
+        for (const double metres : {0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0}) {
+            take(metres, metres < 1.0 ? fmt::format("{:.0f} cm", metres * 100.0) : fmt::format("{:.0f} m", metres));
         }
     }
     bar.px = static_cast<float>(bar.metres * px_per_m);
-    bar.label = bar.metres < 1.0 ? fmt::format("{:.0f} cm", bar.metres * 100.0) : fmt::format("{:.0f} m", bar.metres);
     return bar;
 }
 
@@ -523,7 +578,11 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     if (brief.sheet.cleanout_m) {
         draw_cleanout(sheet, *brief.sheet.cleanout_m);
     }
-    draw_trail(sheet, content.trail, content.truth != nullptr ? 0.45F : 0.75F); // fainter beside the truth
+    if (content.trail_colours.size() == content.trail.size() && !content.trail.empty()) {
+        draw_coloured_trail(sheet, content.trail, content.trail_colours);
+    } else {
+        draw_trail(sheet, content.trail, content.truth != nullptr ? 0.45F : 0.75F); // fainter beside the truth
+    }
     if (content.notebook != nullptr && content.notebook->dig) {
         draw_dig_box(sheet, *content.notebook->dig);
     }
@@ -576,6 +635,9 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
         draw_marks(sheet, *content.notebook);
         if (content.truth != nullptr) {
             draw_true_sonde(sheet, content.truth->world, content.score);
+            if (content.sonde_then != nullptr) {
+                draw_sonde_then(sheet, content.truth->world, *content.sonde_then);
+            }
         }
     }
     if (content.seen != nullptr) {

@@ -34,10 +34,12 @@ struct PlanContent {
     const field::Notebook* notebook = nullptr; // marks, readings, dig box
     const field::Observation* seen = nullptr;  // operator and receiver; nullptr in the debrief
     std::span<const field::TrailPoint> trail{};
-    const field::Setting* truth = nullptr;     // debrief only: run, sonde, lines, target
-    const field::Score* score = nullptr;       // debrief only: error drawn as a dimension line
-    const MapPicture* map = nullptr;           // drawn when there is the truth as well, or field_allowed
-    const field::TruePoints* points = nullptr; // the same: real plumb points, level line, peak
+    std::span<const ImU32> trail_colours{}; // one a point of the trail; empty: all of it in the trail's own colour
+    const field::Setting* truth = nullptr;  // debrief only: run, sonde, lines, target
+    const field::Score* score = nullptr;    // debrief only: error drawn as a dimension line
+    const field::SondeTruth* sonde_then = nullptr; // debrief only: where it lay at the moment shown
+    const MapPicture* map = nullptr;               // drawn when there is the truth as well, or field_allowed
+    const field::TruePoints* points = nullptr;     // the same: real plumb points, level line, peak
     bool field_allowed = false; // a lesson that shows the field: map and points without the rest of the truth
 };
 
@@ -48,7 +50,7 @@ struct ScaleBar {
     float px = 0.0F;
     std::string label; // "5 m", "20 cm"
 };
-ScaleBar scale_bar(double px_per_m, float longest_px);
+ScaleBar scale_bar(double px_per_m, float longest_px, field::Units units = field::Units::metric);
 
 // Colour and letter of a line's paint by the uniform colour code (APWA; from memory): the letter repeats what the
 // colour says.
@@ -71,15 +73,15 @@ PlanExtent debrief_extent(const field::Setting& truth, const field::Notebook& no
 // The cable had been moved when the locate was marked: there are two places of the sonde to draw.
 bool located_apart(const field::LocatedSonde& located);
 
-// Whole sheet inside view, on ground that is paper already: grid, areas with hatching and names, paint, clues, marks, trail, operator at true
-// size with his reach, north arrow, scale bar.
+// Whole sheet inside view, on ground that is paper already: grid, areas with hatching and names, paint, clues, marks,
+// trail, operator at true size with his reach, north arrow, scale bar.
 void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const PlanContent& content);
 
 // A small plan for a row of the start page: outlines only.
 void draw_thumbnail(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 size, const field::Brief& brief);
 
-// The true field in the section: its lines in the upright plane through the sonde along the pipe (straight on past a bend), and
-// the receiver as it stood. Worked out once, in some milliseconds; drawn each frame.
+// The true field in the section: its lines in the upright plane through the sonde along the pipe (straight on past a
+// bend), and the receiver as it stood. Worked out once, in some milliseconds; drawn each frame.
 struct SectionField {
     std::vector<sim::FieldLine> lines;    // places: along the section from its middle, height
     double most_out_deg = 0.0;            // how far the field leaves the plane at most, of the lines near the sonde
@@ -90,8 +92,8 @@ struct SectionField {
 };
 SectionField section_field_of(const field::Setting& truth, const field::Notebook& notebook, const field::Score& score);
 
-// Vertical section along the pipe through the sonde, on paper: ground, pipe, sonde with its tilt, dig box, called depth as a
-// dimension; with `field` its lines and the receiver's antennas at true scale.
+// Vertical section along the pipe through the sonde, on paper: ground, pipe, sonde with its tilt, dig box, called depth
+// as a dimension; with `field` its lines and the receiver's antennas at true scale.
 void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 size, const field::Setting& truth,
                   const field::Notebook& notebook, const field::Score& score, const SectionField* field = nullptr);
 

@@ -113,17 +113,19 @@ void stipple(Sheet& sheet, const field::Polygon& polygon, double spacing_px, dou
 // ---- Ground: grid, property line
 
 void draw_grid(Sheet& sheet, double width_m, double length_m) {
-    const bool fine = sheet.view.px_per_m >= 13.0;
+    const double unit_m = grid_unit_m(sheet);
+    const double px_per_unit = sheet.view.px_per_m * unit_m;
+    const bool fine = px_per_unit >= 13.0;
     const glm::dvec2 a = sheet.view.to_yard(sheet.box.low);
     const glm::dvec2 b = sheet.view.to_yard(sheet.box.high);
     const auto lines = [&](bool across, double low, double high, double end) {
-        const int step = fine ? 1 : 5;
-        const auto first = static_cast<int>(std::ceil(std::max(low, 0.0) / step)) * step;
-        for (int k = first; k <= std::min(high, end); k += step) {
+        const int step = fine ? 1 : px_per_unit >= 2.6 ? 5 : 10;
+        const auto first = static_cast<int>(std::ceil(std::max(low, 0.0) / unit_m / step)) * step;
+        for (int k = first; k * unit_m <= std::min(high, end); k += step) {
             const ImU32 colour = fine && k % 5 != 0 ? with_alpha(sheet.ink().grid, 0.62F)
                                                     : mix(sheet.ink().grid, sheet.ink().quiet, fine ? 0.22F : 0.0F);
-            const ImVec2 from = across ? sheet.at({0.0, k}) : sheet.at({k, 0.0});
-            const ImVec2 to = across ? sheet.at({width_m, k}) : sheet.at({k, length_m});
+            const ImVec2 from = across ? sheet.at({0.0, k * unit_m}) : sheet.at({k * unit_m, 0.0});
+            const ImVec2 to = across ? sheet.at({width_m, k * unit_m}) : sheet.at({k * unit_m, length_m});
             const ImVec2 p{std::floor(std::max(from.x, sheet.box.low.x)) + 0.5F,
                            std::floor(std::min(from.y, sheet.box.high.y)) + 0.5F};
             const ImVec2 q{std::floor(std::min(to.x, sheet.box.high.x)) + 0.5F,

@@ -59,23 +59,24 @@ std::vector<ImVec2> roomy_places(const Sheet& sheet, const field::Polygon& polyg
 void draw_grid_figures(Sheet& sheet, double width_m, double length_m) {
     ImFont* font = sheet.theme.note;
     const float h = sheet.theme.h;
-    const double step = std::max(1.0, step_m(sheet.view.px_per_m, 3.6 * h));
+    const double unit_m = grid_unit_m(sheet);
+    const double step = std::max(1.0, step_m(sheet.view.px_per_m * unit_m, 3.6 * h)); // in units
     const ImVec2 origin = sheet.at({0.0, 0.0});
     const ImVec2 far = sheet.at({width_m, length_m});
     const float below = std::min(origin.y + h * 0.2F, sheet.box.high.y - h * 1.0F);
     const ImVec2 nought = text_size(font, "0");
-    for (int k = 0; k * step <= width_m; ++k) {
-        const double x = k * step;
-        const std::string figure = fmt::format("{:g}", x);
+    for (int k = 0; k * step * unit_m <= width_m; ++k) {
+        const double x = k * step * unit_m;
+        const std::string figure = fmt::format("{:g}", k * step);
         const ImVec2 size = text_size(font, figure);
         const ImVec2 place{sheet.at({x, 0.0}).x - size.x * 0.5F, below};
         if (sheet.labels.place(size, std::array{place})) {
             draw_text_on_paper(sheet.list, font, place, sheet.ink().quiet, sheet.ink().paper, figure);
         }
     }
-    for (int k = 1; k * step <= length_m; ++k) {
-        const double y = k * step;
-        const std::string figure = fmt::format("{:g}", y);
+    for (int k = 1; k * step * unit_m <= length_m; ++k) {
+        const double y = k * step * unit_m;
+        const std::string figure = fmt::format("{:g}", k * step);
         const ImVec2 size = text_size(font, figure);
         const float left = std::max(origin.x - size.x - h * 0.35F, sheet.box.low.x + 3.0F);
         const ImVec2 place{left, sheet.at({0.0, y}).y - nought.y * 0.5F};

@@ -1,5 +1,5 @@
-// The ground's shape on the plan, as a survey drawing shows it: contours with their heights, hachures down a bank, ticks on
-// the low side of a wall. Heights count from where the operator started.
+// The ground's shape on the plan, as a survey drawing shows it: contours with their heights, hachures down a bank,
+// ticks on the low side of a wall. Heights count from where the operator started.
 #include "ui/window/plan_sheet.hpp"
 
 #include <fmt/format.h>
@@ -110,13 +110,13 @@ void draw_step(Sheet& sheet, const field::Brief& brief, const field::GroundStep&
     }
 }
 
-std::string step_words(const field::GroundStep& step) {
+std::string step_words(const Theme& theme, const field::GroundStep& step) {
     const double high_m = std::abs(step.rise_m);
     const std::string_view what = field::is_wall(step)          ? "wall"
                                   : step.ramp_m > narrow_ramp_m ? "bank"
                                   : high_m <= kerb_m            ? "kerb"
                                                                 : "step";
-    return fmt::format("{} {:.2f} m", what, high_m);
+    return fmt::format("{} {}", what, length_words(theme, high_m));
 }
 
 } // namespace
@@ -147,7 +147,7 @@ void name_relief(Sheet& sheet, const field::Brief& brief) {
         if (const std::optional<Edge> edge = high_edge(brief, step)) {
             for (const double share : {0.5, 0.3, 0.7, 0.15, 0.85}) {
                 const ImVec2 at = sheet.at(edge->from_m + share * (edge->to_m - edge->from_m));
-                const std::string words = step_words(step);
+                const std::string words = step_words(sheet.theme, step);
                 if (!sheet.sees(at, -8.0F)) {
                     continue;
                 }
@@ -160,7 +160,7 @@ void name_relief(Sheet& sheet, const field::Brief& brief) {
     }
     for (const field::Pad& pad : brief.terrain.pads) {
         name_point(sheet, sheet.at(pad.outline_m.front()), 3.0F, sheet.ink().ink,
-                   fmt::format("slab {:.2f} m up", pad.rise_m));
+                   fmt::format("slab {} up", length_words(sheet.theme, pad.rise_m)));
     }
     // One figure a level, in a row up the slope; which side of the sheet is free, the labels decide.
     const std::vector<field::ContourPiece> pieces = contours_on(sheet, brief);

@@ -1,6 +1,7 @@
 // Inside of the plan: what its parts share. plan.cpp draws marks, operator and furniture of the sheet and sets the
-// order; plan_ground.cpp, plan_services.cpp and plan_relief.cpp what anyone in the yard sees; plan_truth.cpp, plan_points.cpp,
-// map_picture.cpp and map_lines.cpp what is only shown in the debrief (the last three also in a lesson that shows the field).
+// order; plan_ground.cpp, plan_services.cpp and plan_relief.cpp what anyone in the yard sees; plan_truth.cpp,
+// plan_points.cpp, map_picture.cpp and map_lines.cpp what is only shown in the debrief (the last three also in a lesson
+// that shows the field).
 #pragma once
 
 #include "ui/window/drafting.hpp"
@@ -33,6 +34,10 @@ void open_line(ImDrawList& list, const std::vector<ImVec2>& points, ImU32 colour
 
 // The smallest of a 1/2/5 ladder of metres that is at least this many pixels.
 double step_m(double px_per_m, double least_px);
+// What the grid and its figures count: metres, or feet.
+inline double grid_unit_m(const Sheet& sheet) {
+    return sheet.theme.units == field::Units::feet ? field::metres_per_foot : 1.0;
+}
 
 // Sets a name beside a point where there is room. Important names may stand a little farther off when all places next
 // to the thing are taken; others are left out.
@@ -63,6 +68,8 @@ void name_true_lines(Sheet& sheet, const field::World& world);
 void draw_true_run(Sheet& sheet, const field::World& world);
 void draw_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score);
 void name_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score);
+void draw_sonde_then(Sheet& sheet, const field::World& world,
+                     const field::SondeTruth& then);             // once the cable had moved
 void draw_other_sondes(Sheet& sheet, const field::World& world); // other crews', with their names and frequencies
 void draw_target(Sheet& sheet, const field::World& world);
 void draw_error(Sheet& sheet, const field::Notebook& notebook, const field::Score& score);

@@ -38,9 +38,9 @@ void name_line(Sheet& sheet, const field::World& world, const field::BuriedLine&
             if (!sheet.sees(at, -8.0F)) {
                 continue;
             }
-            const std::string words =
-                fmt::format("{} {:.2f} m deep{}{}", field::name_of(line.kind), field::depth_m(world, p),
-                            line.paint_m.empty() ? ", not marked" : "", what_it_carries(line));
+            const std::string words = fmt::format("{} {} deep{}{}", field::name_of(line.kind),
+                                                  length_words(sheet.theme, field::depth_m(world, p)),
+                                                  line.paint_m.empty() ? ", not marked" : "", what_it_carries(line));
             if (const auto place = sheet.labels.place_beside(at, {2, 2}, text_size(font, words), 4.0F)) {
                 draw_text_on_paper(sheet.list, font, *place, colour, sheet.ink().paper, words);
                 return;
@@ -160,6 +160,15 @@ void draw_true_sonde(Sheet& sheet, const field::World& world, const field::Score
     draw_sonde_symbol(sheet, counted_sonde(world, score), sheet.ink().ink);
 }
 
+void draw_sonde_then(Sheet& sheet, const field::World& world, const field::SondeTruth& then) {
+    if (glm::distance(then.position_m, world.sonde.position_m) < 0.02) {
+        return;
+    }
+    draw_sonde_symbol(sheet, then, sheet.ink().ink);
+    name_point(sheet, sheet.at(field::plan(then.position_m)), 0.9F * sheet.theme.h, sheet.ink().ink, "sonde then",
+               true);
+}
+
 void name_true_sonde(Sheet& sheet, const field::World& world, const field::Score* score) {
     const field::SondeTruth* other = other_sonde(world, score);
     const bool at_stop = score == nullptr || score->located.at_stop;
@@ -174,7 +183,8 @@ void name_true_sonde(Sheet& sheet, const field::World& world, const field::Score
             what = "sonde as marked";
         }
         name_point(sheet, at, 1.1F * sheet.theme.h, counted ? sheet.ink().ink : sheet.ink().quiet,
-                   fmt::format("{} {:.2f} m deep, {}", what, field::depth_m(world, sonde.position_m),
+                   fmt::format("{} {} deep, {}", what,
+                               length_words(sheet.theme, field::depth_m(world, sonde.position_m)),
                                lie_words(std::abs(sonde.tilt_deg))),
                    true);
     };
@@ -196,9 +206,8 @@ void draw_other_sondes(Sheet& sheet, const field::World& world) {
         sheet.list.AddCircleFilled(at, 2.0F, sheet.ink().warning, 8);
         sheet.labels.take(grown({at, at}, r));
         name_point(sheet, at, r, sheet.ink().warning,
-                   fmt::format("{}'s sonde, {}, {:.2f} m deep", other.owner,
-                               field::frequency_text(other.sonde.frequency_hz),
-                               field::depth_m(world, other.sonde.position_m)),
+                   fmt::format("{}'s sonde, {}, {} deep", other.owner, field::frequency_text(other.sonde.frequency_hz),
+                               length_words(sheet.theme, field::depth_m(world, other.sonde.position_m))),
                    true);
     }
 }
@@ -225,7 +234,7 @@ void draw_error(Sheet& sheet, const field::Notebook& notebook, const field::Scor
     const ImVec2 a = sheet.at(locate->place_m);
     const ImVec2 b = sheet.at(field::plan(score.located.sonde.position_m));
     const double error = *score.horizontal_error_m;
-    const std::string words = error < 1.0 ? fmt::format("{:.0f} cm", error * 100.0) : fmt::format("{:.2f} m", error);
+    const std::string words = error_words(sheet.theme, error);
     const ImVec2 size = text_size(sheet.theme.text, words);
     const ImVec2 side = square_to(unit(b - a));
     const float reach = 0.5F * h + 0.5F * (std::abs(side.x) * size.x + std::abs(side.y) * size.y);

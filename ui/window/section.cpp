@@ -13,15 +13,26 @@ namespace sondeyard::ui {
 
 namespace {
 
+// A figure in the margin, beside an axis that names its unit.
+std::string margin_figure(const Theme& theme, double length_m) {
+    return theme.units == field::Units::feet ? length_words(theme, length_m) : fmt::format("{:.2f}", length_m);
+}
+
 void draw_heights(SectionSheet& sheet, LabelBoard& labels) {
-    const double step =
-        sheet.px_per_m > 2.2 * sheet.theme.h / 0.25 ? 0.25 : (sheet.px_per_m > 2.0 * sheet.theme.h / 0.5 ? 0.5 : 1.0);
+    const bool feet = sheet.theme.units == field::Units::feet;
+    const double quarters = sheet.px_per_m > 2.2 * sheet.theme.h / 0.25  ? 0.25
+                            : sheet.px_per_m > 2.0 * sheet.theme.h / 0.5 ? 0.5
+                                                                         : 1.0;
+    const double step = feet ? 4.0 * quarters * field::metres_per_foot : quarters; // 1, 2 or 4 ft
     const auto deepest = static_cast<int>(std::floor(-sheet.low_t() / step));
     for (int k = -static_cast<int>(std::floor(sheet.ground_high_t / step)); k <= deepest; ++k) {
         const double t = -k * step;
         const float y = std::floor(sheet.at(0.0, t).y) + 0.5F;
         sheet.list.AddLine({sheet.drawing.low.x, y}, {sheet.drawing.high.x, y}, sheet.ink().grid, 1.0F);
-        const std::string figure = k == 0 ? std::string("0 m") : fmt::format("{:.{}f}", t, step < 0.5 ? 2 : 1);
+        const std::string figure =
+            feet     ? fmt::format("{:.0f}{}", -k * step / field::metres_per_foot + 0.0, k == 0 ? " ft" : "")
+            : k == 0 ? std::string("0 m")
+                     : fmt::format("{:.{}f}", t, step < 0.5 ? 2 : 1);
         const ImVec2 size = text_size(sheet.theme.note, figure);
         const ImVec2 place{sheet.drawing.low.x - size.x - 0.3F * sheet.theme.h, y - size.y * 0.5F};
         labels.take({place, place + size});
@@ -151,7 +162,7 @@ void name_dig_aside(SectionSheet& sheet, const Facts& facts, LabelBoard& labels)
     if (!dig_is_shown(facts) || facts.dig_aside_m < 0.005) {
         return;
     }
-    const std::string words = fmt::format("hole {:.2f} m to the side", facts.dig_aside_m);
+    const std::string words = fmt::format("hole {} to the side", length_words(sheet.theme, facts.dig_aside_m));
     const ImVec2 size = text_size(sheet.theme.note, words);
     const float h = sheet.theme.h;
     const ImVec2 a = sheet.at(facts.dig_low_s, facts.surface_t);
@@ -243,10 +254,10 @@ void draw_depths(SectionSheet& sheet, const Facts& facts, LabelBoard& labels) {
     const bool call_left = locate <= facts.sonde_s;
     const double true_m = facts.sonde_top_t - facts.sonde_t;
     upright_dimension(sheet, facts.sonde_s, facts.sonde_top_t, true_m, call_left ? -2.2F * h : 2.2F * h,
-                      sheet.ink().ink, fmt::format("true {:.2f} m", true_m), labels);
+                      sheet.ink().ink, "true " + length_words(sheet.theme, true_m), labels);
     if (facts.call_m && *facts.call_m > 0.0 && shown) {
         upright_dimension(sheet, locate, facts.locate_t, std::min(*facts.call_m, 8.0), call_left ? 1.0F * h : -1.0F * h,
-                          sheet.ink().survey, fmt::format("called {:.2f} m", *facts.call_m), labels);
+                          sheet.ink().survey, "called " + length_words(sheet.theme, *facts.call_m), labels);
     }
     if (facts.locate_s && shown) {
         const ImVec2 at = sheet.at(locate, facts.locate_t);
@@ -284,12 +295,12 @@ void draw_margin_notes(SectionSheet& sheet, const Facts& facts, LabelBoard& labe
     const float pipe_x = sheet.at(facts.target_s + 0.12, 0.0).x;
     std::vector<MarginNote> notes;
     notes.push_back({facts.surface_t - facts.target.pipe_top_depth_m, pipe_x,
-                     fmt::format("pipe top {:.2f}", facts.target.pipe_top_depth_m), sheet.ink().sewer});
+                     "pipe top " + margin_figure(sheet.theme, facts.target.pipe_top_depth_m), sheet.ink().sewer});
     notes.push_back({facts.surface_t - facts.target.springline_depth_m, pipe_x,
-                     fmt::format("springline {:.2f}", facts.target.springline_depth_m), sheet.ink().sewer});
+                     "springline " + margin_figure(sheet.theme, facts.target.springline_depth_m), sheet.ink().sewer});
     if (dig_is_shown(facts) && facts.dig_depth_m > 0.0) {
         notes.push_back({facts.surface_t - facts.dig_depth_m, sheet.at(facts.dig_high_s, 0.0).x,
-                         fmt::format("dig bottom {:.2f}", facts.dig_depth_m), sheet.ink().ink});
+                         "dig bottom " + margin_figure(sheet.theme, facts.dig_depth_m), sheet.ink().ink});
     }
     std::sort(notes.begin(), notes.end(), [](const MarginNote& a, const MarginNote& b) { return a.t > b.t; });
     const float line = 1.05F * h;
@@ -333,7 +344,8 @@ void draw_captions(SectionSheet& sheet, const Profile& profile, const Facts& fac
     draw_text(sheet.list, sheet.theme.note, {sheet.drawing.high.x - size.x, y}, sheet.ink().quiet, right);
     labels.take({{sheet.box.low.x, y}, {sheet.box.high.x, y + size.y}});
     if (facts.locate_s && std::abs(*facts.locate_s) > farthest_shown_m) {
-        const std::string words = fmt::format("locate {:.1f} m this way", std::abs(*facts.locate_s));
+        const std::string words =
+            fmt::format("locate {} this way", length_words(sheet.theme, std::abs(*facts.locate_s)));
         const ImVec2 wide = text_size(sheet.theme.note, words);
         const bool to_left = *facts.locate_s < 0.0;
         const float x = to_left ? sheet.drawing.low.x + 1.5F * h : sheet.drawing.high.x - wide.x - 1.5F * h;

@@ -110,7 +110,7 @@ void draw_receiver(SectionSheet& sheet, const Profile& profile, const SectionFie
     if (field.antenna_spacing_m > 0.0) {
         const ImVec2 upper = antenna(field.tip_to_antenna_m + field.antenna_spacing_m);
         beside = (lower + upper) * 0.5F;
-        words = fmt::format("antennas {:.2f} m apart, {}", field.antenna_spacing_m,
+        words = fmt::format("antennas {} apart, {}", length_words(sheet.theme, field.antenna_spacing_m),
                             field.at_locate ? "at the locate" : "at the last reading");
     }
     sheet.list.PopClipRect();

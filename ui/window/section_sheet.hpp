@@ -11,7 +11,8 @@
 namespace sondeyard::ui {
 
 // The section is unfolded along the run: s is the length in plan from the sonde, downstream positive, so that falls
-// come out true round bends; t is height from the datum, the surface over the sonde in a drawn yard. Without a run the plane stands along the sonde's own axis.
+// come out true round bends; t is height from the datum, the surface over the sonde in a drawn yard. Without a run the
+// plane stands along the sonde's own axis.
 struct ProfilePoint {
     double s = 0.0;
     double t = 0.0;

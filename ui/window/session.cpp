@@ -80,10 +80,10 @@ void step_once(Session& s, const Input& input, const CommandContext& context) {
     }
     s.history.push(s.state.tick, s.seen.signal_dbpt);
     if (action.command) {
-        s.note = std::string(s.seen.note);
+        s.note = field::in_units(s.seen.note, s.units);
     }
     if (action.command || s.state.tick % hint_every_ticks == 0) {
-        s.hint = field::next_hint(s.setting.brief, s.state, s.seen);
+        s.hint = field::next_hint(s.setting.brief, s.state, s.seen, s.units);
     }
 }
 

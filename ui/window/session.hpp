@@ -22,7 +22,8 @@ struct Session {
 
     scenarios::Scenario scenario;
     std::uint64_t seed = 0;
-    int course_index = -1; // in the bundled course, or -1
+    field::Units units = field::Units::metric; // of its sentences; see App::take_up_units
+    int course_index = -1;                     // in the bundled course, or -1
     field::Setting setting;
     field::ExerciseState state;
     field::Observation seen;

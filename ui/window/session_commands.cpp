@@ -161,7 +161,10 @@ void ask_cable(Session& s) {
 }
 
 void cable_step(Session& s) {
-    static constexpr std::array<double, 4> steps_m = {0.1, 0.5, 1.0, 3.0};
+    static constexpr double ft = field::metres_per_foot;
+    static constexpr std::array<double, 4> metric_m = {0.1, 0.5, 1.0, 3.0};
+    static constexpr std::array<double, 4> feet_m = {0.5 * ft, ft, 3.0 * ft, 9.0 * ft};
+    const std::array<double, 4>& steps_m = s.units == field::Units::feet ? feet_m : metric_m;
     const auto* const now = std::ranges::find(steps_m, s.ui.cable_step_m);
     s.ui.cable_step_m = now == steps_m.end() || now + 1 == steps_m.end() ? steps_m.front() : *(now + 1);
 }
@@ -194,6 +197,63 @@ void show_view(Session& s) {
     s.debrief_ui.shown = View;
 }
 
+void replay_play(Session& s) {
+    ReplayUi& ui = s.debrief_ui.replay;
+    if (!ui.playing && ui.model && ui.model->tick() == ui.model->last_tick()) {
+        ui.at_s = 0.0; // once more from the start
+    }
+    ui.playing = !ui.playing;
+}
+
+template <int By>
+void replay_step(Session& s) {
+    step_replay(s.debrief_ui.replay, By);
+}
+
+template <int By>
+void replay_far(Session& s) {
+    step_replay(s.debrief_ui.replay, By * replay_far_s);
+}
+
+void replay_start(Session& s) { s.debrief_ui.replay.at_s = 0.0; }
+
+void replay_end(Session& s) { s.debrief_ui.replay.at_s = static_cast<double>(s.record.actions.size()) * field::tick_s; }
+
+void replay_before(Session& s) {
+    ReplayUi& ui = s.debrief_ui.replay;
+    if (ui.model) {
+        jump_replay(ui, field::event_before(ui.model->timeline(), replay_tick(ui)));
+    }
+}
+
+void replay_after(Session& s) {
+    ReplayUi& ui = s.debrief_ui.replay;
+    if (ui.model) {
+        jump_replay(ui, field::event_after(ui.model->timeline(), replay_tick(ui)));
+    }
+}
+
+template <int By>
+void replay_speed(Session& s) {
+    const auto last = static_cast<int>(replay_speeds.size()) - 1;
+    s.debrief_ui.replay.speed =
+        static_cast<std::size_t>(std::clamp(static_cast<int>(s.debrief_ui.replay.speed) + By, 0, last));
+}
+
+void replay_truth(Session& s) { s.debrief_ui.replay.truth = !s.debrief_ui.replay.truth; }
+
+void replay_colour(Session& s) {
+    TrailColour& colour = s.debrief_ui.replay.colour;
+    colour = static_cast<TrailColour>((static_cast<int>(colour) + 1) % 3);
+}
+
+void replay_follow(Session& s) { s.debrief_ui.replay.follow = !s.debrief_ui.replay.follow; }
+
+void replay_whole(Session& s) {
+    s.debrief_ui.replay.view_placed = false;
+    s.debrief_ui.replay.follow = false;
+}
+
 void reasons(Session& s) { s.debrief_ui.reasons = !s.debrief_ui.reasons; }
 
 template <int By>
@@ -216,7 +276,7 @@ void lesson(Session& s) { s.debrief_ui.lesson_wish = true; }
 
 // While he works, zoom and pan move the view before the hand looks at it; in the debrief there is no hand.
 void zoom_debrief(Session& s, double factor) {
-    PlanView& view = s.debrief_ui.view;
+    PlanView& view = shown_plan(s.debrief_ui);
     if (s.score) {
         view.zoom_about(ImVec2(view.origin.x + view.size.x / 2, view.origin.y + view.size.y / 2), factor);
     }
@@ -292,6 +352,21 @@ constexpr auto entries = std::to_array<Entry>({
     {"view_coach", show_view<DebriefView::coach>},
     {"view_known", show_view<DebriefView::known>},
     {"view_replay", show_view<DebriefView::replay>},
+    {"replay_play", replay_play},
+    {"replay_back", replay_step<-1>},
+    {"replay_on", replay_step<1>},
+    {"replay_far_back", replay_far<-1>},
+    {"replay_far_on", replay_far<1>},
+    {"replay_start", replay_start},
+    {"replay_end", replay_end},
+    {"replay_before", replay_before},
+    {"replay_after", replay_after},
+    {"replay_slower", replay_speed<-1>},
+    {"replay_faster", replay_speed<1>},
+    {"replay_truth", replay_truth},
+    {"replay_colour", replay_colour},
+    {"replay_follow", replay_follow},
+    {"replay_whole", replay_whole},
     {"reasons", reasons},
     {"lesson", lesson},
     {"coach_up", step_coach<-1>},

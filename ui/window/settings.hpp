@@ -1,5 +1,5 @@
-// What the program remembers between two starts, in the XDG folders: settings (TOML). Results are in the store of progress
-// (people.hpp).
+// What the program remembers between two starts, in the XDG folders: settings (TOML). Results are in the store of
+// progress (people.hpp).
 #pragma once
 
 #include "field/lengths.hpp"
@@ -34,9 +34,9 @@ inline constexpr double largest_scale = 3.0; // for displays of very many pixels
 inline constexpr int smallest_width = 1024;
 inline constexpr int smallest_height = 700;
 
-// $XDG_CONFIG_HOME/sondeyard and $XDG_DATA_HOME/sondeyard, or ~/.config and ~/.local/share where these are not set; home
-// is $HOME, else what the password database says. Empty when none of them names an absolute folder: nothing is kept
-// then, since the working folder and /tmp are nobody's home.
+// $XDG_CONFIG_HOME/sondeyard and $XDG_DATA_HOME/sondeyard, or ~/.config and ~/.local/share where these are not set;
+// home is $HOME, else what the password database says. Empty when none of them names an absolute folder: nothing is
+// kept then, since the working folder and /tmp are nobody's home.
 std::filesystem::path config_folder();
 std::filesystem::path data_folder();
 // The rule behind both; nullptr for what is not set.

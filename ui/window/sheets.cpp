@@ -16,44 +16,53 @@ void fact(const Theme& theme, std::string_view what, std::string_view value) {
 }
 
 void pipe_facts(const Theme& theme, const field::JobSheet& sheet) {
+    const bool feet = theme.units == field::Units::feet;
     fact(theme, "Pipe",
-         fmt::format("{}, {:.0f} mm inside, wall {:.0f} mm",
+         fmt::format("{}, {} inside, wall {}",
                      sheet.material == field::PipeMaterial::pvc ? "PVC" : field::name_of(sheet.material),
-                     1000 * sheet.inside_diameter_m, 1000 * sheet.wall_m));
+                     feet ? length_words(theme, sheet.inside_diameter_m)
+                          : fmt::format("{:.0f} mm", 1000 * sheet.inside_diameter_m),
+                     feet ? fmt::format("{:.2f} in", sheet.wall_m / field::metres_per_inch)
+                          : fmt::format("{:.0f} mm", 1000 * sheet.wall_m)));
     if (!sheet.ground.empty()) {
         fact(theme, "Ground", sheet.ground);
     }
     const double above_m = sheet.inside_diameter_m - sheet.sonde_above_invert_m + sheet.wall_m;
-    fact(theme, "Pipe's top", fmt::format("{:.0f} cm above the sonde's centre", 100 * above_m));
+    fact(theme, "Pipe's top", error_words(theme, above_m) + " above the sonde's centre");
     if (sheet.cleanout_m) {
-        fact(theme, "Cleanout", fmt::format("{:.1f} m east, {:.1f} m north", sheet.cleanout_m->x, sheet.cleanout_m->y));
+        fact(theme, "Cleanout",
+             feet ? fmt::format("{:.1f} ft east, {:.1f} ft north", sheet.cleanout_m->x / field::metres_per_foot,
+                                sheet.cleanout_m->y / field::metres_per_foot)
+                  : fmt::format("{:.1f} m east, {:.1f} m north", sheet.cleanout_m->x, sheet.cleanout_m->y));
     }
     if (sheet.counter_m) {
         fact(theme, "Cable out when the fault was seen",
-             fmt::format("{:.2f} m, from the {}", *sheet.counter_m, field::name_of(sheet.counter_zero)));
+             fmt::format("{}, from the {}", length_words(theme, *sheet.counter_m), field::name_of(sheet.counter_zero)));
     }
     const double on_m = sheet.sonde_to_lens_m + sheet.lens_to_fault_m;
     fact(theme, "Fault",
          on_m == 0.0 ? "at the sonde"
-                     : fmt::format("{:.2f} m on from the sonde along the pipe: {:.2f} m to the lens, {:.2f} m "
-                                   "from there",
-                                   on_m, sheet.sonde_to_lens_m, sheet.lens_to_fault_m));
+                     : fmt::format("{} on from the sonde along the pipe: {} to the lens, {} from there",
+                                   length_words(theme, on_m), length_words(theme, sheet.sonde_to_lens_m),
+                                   length_words(theme, sheet.lens_to_fault_m)));
     fact(theme, "Sonde", field::frequency_text(sheet.frequency_hz));
 }
 
 void truck_part(const Theme& theme, const ExerciseModel& model, Requests& requests) {
     heading(theme, "Check at the truck");
-    note_text(theme, "Before the push: sonde on the ground 2.0 m from the tip. The receiver should hear it there.",
+    note_text(theme,
+              in_units(theme,
+                       "Before the push: sonde on the ground {2.0 m} from the tip. The receiver should hear it there."),
               theme.palette.quiet);
     if (!model.truck_checks.empty()) {
         const field::TruckCheckResult& r = model.truck_checks.back();
         const std::string at = field::frequency_text(r.frequency_hz);
-        std::string found =
-            model.context.reads_depth
-                ? (r.depth_m ? fmt::format("At {}: reads {:.2f} m, {:.1f} dBpT.", at, *r.depth_m, r.signal_dbpt)
-                             : fmt::format("At {}: nothing to read, {:.1f} dBpT.", at, r.signal_dbpt))
-                : fmt::format("At {}: {:.1f} dBpT; the sheet says {:.1f}.", at, r.signal_dbpt,
-                              model.brief.sheet.truck_signal_dbpt);
+        std::string found = model.context.reads_depth
+                                ? (r.depth_m ? fmt::format("At {}: reads {}, {:.1f} dBpT.", at,
+                                                           length_words(theme, *r.depth_m), r.signal_dbpt)
+                                             : fmt::format("At {}: nothing to read, {:.1f} dBpT.", at, r.signal_dbpt))
+                                : fmt::format("At {}: {:.1f} dBpT; the sheet says {:.1f}.", at, r.signal_dbpt,
+                                              model.brief.sheet.truck_signal_dbpt);
         found += r.heard ? " Heard: this is the frequency." : " Not heard: wrong frequency, or a dead sonde.";
         ImGui::PushStyleColor(ImGuiCol_Text, r.heard ? theme.palette.sewer : theme.palette.warning);
         wrapped(found);
@@ -86,28 +95,32 @@ void cable_part(const Theme& theme, const ExerciseModel& model, Requests& reques
     }
     heading(theme, "Cable hand");
     const double by_m = *model.seen.counter_m - std::round(100.0 * *model.brief.sheet.counter_m) / 100.0;
-    const std::string where = std::abs(by_m) < 0.005
-                                  ? std::string("as when the fault was seen")
-                                  : fmt::format("{:.2f} m {} of the stop at {:.2f} m", std::abs(by_m),
-                                                by_m < 0.0 ? "short" : "on", *model.brief.sheet.counter_m);
+    const std::string where =
+        std::abs(by_m) < 0.005
+            ? std::string("as when the fault was seen")
+            : fmt::format("{} {} of the stop at {}", length_words(theme, std::abs(by_m)), by_m < 0.0 ? "short" : "on",
+                          length_words(theme, *model.brief.sheet.counter_m));
     fact(theme, model.seen.cable_moving ? "Cable out, moving" : "Cable out",
-         fmt::format("{:.2f} m, {}", *model.seen.counter_m, where));
+         fmt::format("{}, {}", length_words(theme, *model.seen.counter_m), where));
     command_button(theme, model.context, "pull_back", requests);
     command_button(theme, model.context, "push_on", requests);
-    command_button(theme, model.context, "cable_step", requests, fmt::format("by {:.1f} m", model.cable_step_m));
+    command_button(theme, model.context, "cable_step", requests,
+                   theme.units == field::Units::feet ? "by " + length_words(theme, model.cable_step_m)
+                                                     : fmt::format("by {:.1f} m", model.cable_step_m));
 }
 
 void cautions_part(const Theme& theme) {
     heading(theme, "Cautions");
-    for (const std::string_view line : {
-             "Before any digging: the one-call centre, and every owner's answer.",
-             "Gas and electricity kill. Inside a line's tolerance zone only hand or vacuum digging.",
-             "Private lines past the meter are on no ticket: look for what betrays them.",
-             "A trench from 1.5 m (5 ft) needs a protective system (29 CFR 1926.652); shallower ones can fall in too.",
-             "Sewage carries disease: gloves, and wash before eating.",
-             "Training here licenses nobody. Local codes decide.",
-         }) {
-        note_text(theme, line, theme.palette.ink);
+    for (
+        const std::string_view line : {
+            "Before any digging: the one-call centre, and every owner's answer.",
+            "Gas and electricity kill. Inside a line's tolerance zone only hand or vacuum digging.",
+            "Private lines past the meter are on no ticket: look for what betrays them.",
+            "A trench from {1.5 m (5 ft)|5 ft} needs a protective system (29 CFR 1926.652); shallower ones can fall in too.",
+            "Sewage carries disease: gloves, and wash before eating.",
+            "Training here licenses nobody. Local codes decide.",
+        }) {
+        note_text(theme, in_units(theme, line), theme.palette.ink);
         gap(theme, 0.1F);
     }
 }
@@ -119,9 +132,9 @@ void job_sheet(const Theme& theme, const Area& area, const ExerciseModel& model,
     scroll_by(scroll);
     const field::JobSheet& sheet = model.brief.sheet;
     heading(theme, "Job sheet");
-    wrapped(fmt::format("“{}”", sheet.caller));
+    wrapped(fmt::format("“{}”", in_units(theme, sheet.caller)));
     if (!sheet.camera.empty()) {
-        fact(theme, "The camera saw", sheet.camera);
+        fact(theme, "The camera saw", in_units(theme, sheet.camera));
     }
     rule(theme);
     ticket_part(theme, model, requests);
@@ -150,11 +163,11 @@ void help_words(const Theme& theme) {
             "Prove. From the peak, one depth away, the signal must fall in every direction. Read the depth with tip "
             "down and mast plumb, go half round and read again: a facing pair. It finds lean and mounting errors, not "
             "an offset; well held it agrees within a few per cent. Over 10 %, a quarter turn and another pair. Lifted "
-            "by 0.5 m the reading must grow by 0.5 m.",
+            "by {0.5 m} the reading must grow by {0.5 m}.",
             "Dig. The locate is the sonde; the box goes over the fault, which may lie farther on along the pipe. In a "
             "line's tolerance zone, or on a ticket that is not cleared, dig by hand or vacuum.",
             "Ask the cable hand. In a trap, a bend or a drop the sonde cannot be located well: have it pulled back to the "
-            "nearest straight run, locate it there, and once more a metre on; the two locates give the pipe's heading. "
+            "nearest straight run, locate it there, and once more {a metre|3 ft} on; the two locates give the pipe's heading. "
             "From there carry on to the stop, and to the fault, by the counter along that heading. Pulled back, the "
             "counter runs before the sonde does, by the slack; pulled too far and pushed on again, it lies as it did "
             "at the stop. A source that does not follow the counter is not yours.",
@@ -163,7 +176,7 @@ void help_words(const Theme& theme) {
             "fore and aft are the plumb points, and beyond each is a ghost peak, a fifth of the main one. The depth is "
             "right at their own peak, turned along the sonde, and nowhere else.",
         }) {
-        wrapped(line);
+        wrapped(in_units(theme, line));
         gap(theme, 0.3F);
     }
 }
@@ -184,14 +197,14 @@ void help_limits(const Theme& theme) {
             "ground all through, level with the place over the sonde; layers are left out.",
             "Lines. In a metal line earthed at both ends the sonde drives a current. It pulls the peak toward the "
             "line, the level line is no longer midway between the plumb points, and depth reads wrong. A facing pair "
-            "cannot show it, since turning a plumb mast moves no antenna. A lift check may: 0.46 m for 0.50 is a hint, "
-            "and 0.50 is no proof. The current is taken to be the same all along; lines do not act on each other.",
+            "cannot show it, since turning a plumb mast moves no antenna. A lift check may: {0.46 m for 0.50|1 ft 6 in for 1 ft 7 3/4 in} is a "
+            "hint, and {0.50|1 ft 7 3/4 in} is no proof. The current is taken to be the same all along; lines do not act on each other.",
             "Hum. The mains and their harmonics fall on whole multiples of 50 or 60 Hz, and wander. 512 Hz lies "
             "between two of them; beside 640 Hz stands 650 of a 50 Hz supply. A wide filter is fast and lets more of "
             "them in. You hear hum as a low soft voice under the tone.",
             "Figures of iron, ground, lines and hum are of ordinary size, not measured on any site.",
         }) {
-        wrapped(line);
+        wrapped(in_units(theme, line));
         gap(theme, 0.3F);
     }
 }
@@ -222,9 +235,9 @@ void help_sheet(const Theme& theme, const Area& area, const CommandContext& cont
         text_at(*ImGui::GetWindowDrawList(), theme.note, ImVec2(at.x + wide - keys.x, at.y + 0.1F * theme.h), ink,
                 info.key_text);
         ImGui::PushStyleColor(ImGuiCol_Text, ink);
-        ImGui::TextUnformatted(info.label.data(), info.label.data() + info.label.size());
+        ImGui::TextUnformatted(in_units(theme, info.label).c_str());
         ImGui::PopStyleColor();
-        note_text(theme, info.help, theme.palette.quiet);
+        note_text(theme, in_units(theme, info.help), theme.palette.quiet);
     }
     gap(theme, 0.5F);
     help_words(theme);
@@ -256,6 +269,7 @@ void settings_sheet(const Theme& theme, const Area& area, const Settings& settin
             {"volume_up", "volume_down", "mute"});
     note_text(theme, sound, theme.palette.quiet);
     static constexpr std::array<std::string_view, 3> next = {"fades with practice", "always there", "off"};
+    setting("Lengths", settings.units == field::Units::feet ? "feet and inches" : "metres", {"units"});
     setting("NEXT line", std::string(next[static_cast<std::size_t>(settings.next_line)]), {"next_line"});
     gap(theme, 0.6F);
     command_button(theme, context, "settings", requests, "Fold settings");

@@ -67,9 +67,9 @@ void row_of(const Theme& theme, ImVec2 at, ImVec2 size, const CourseRow& row, st
              result_x - h);
     const bool trouble = !row.trouble.empty();
     words_at(list, theme.text, ImVec2(text_x, at.y + 1.95F * h), trouble ? p.warning : p.ink,
-             trouble ? row.trouble : row.story, right);
+             trouble ? row.trouble : in_units(theme, row.story), right);
     if (!row.news.empty()) {
-        const std::string news = fmt::format("New: {}", row.news);
+        const std::string news = fmt::format("New: {}", in_units(theme, row.news));
         float y = at.y + 3.2F * h;
         for (const std::string_view line : wrapped(theme.note, news, right - text_x)) {
             draw_text(list, theme.note, ImVec2(text_x, y), p.quiet, line);

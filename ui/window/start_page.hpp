@@ -1,5 +1,5 @@
-// The start page: two lists, the lessons and the exercises, as rows in course order. Trainer's and assessor's pages will
-// come beside them.
+// The start page: two lists, the lessons and the exercises, as rows in course order. Trainer's and assessor's pages
+// will come beside them.
 #pragma once
 
 #include "ui/window/panels.hpp"

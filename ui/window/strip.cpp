@@ -108,7 +108,11 @@ void marks_list(const Theme& theme, const Area& area, const ExerciseModel& model
     const Panel panel("marks", area);
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const Palette& p = theme.palette;
-    caption(theme, model.notebook.marks.empty() ? "MARKS  none yet" : "MARKS  east, north in metres");
+    caption(theme, model.notebook.marks.empty()        ? "MARKS  none yet"
+                   : theme.units == field::Units::feet ? "MARKS  east, north in feet"
+                                                       : "MARKS  east, north in metres");
+    const double unit_m =
+        theme.units == field::Units::feet ? field::metres_per_foot : 1.0; // decimal feet, as on a plan
     for (std::size_t i = model.notebook.marks.size(); i-- > 0;) {
         const field::Mark& m = model.notebook.marks[i];
         const ImVec2 at = ImGui::GetCursorScreenPos();
@@ -119,9 +123,10 @@ void marks_list(const Theme& theme, const Area& area, const ExerciseModel& model
         // Where the cable stood, when not at the stop: with it he carries on by the counter.
         const std::string cable = field::same_counter(m.counter_m, model.brief.sheet.counter_m)
                                       ? std::string()
-                                      : fmt::format("  cable {:.2f}", *m.counter_m);
-        const std::string words = fmt::format("{:2} {:<6} {:5.2f} {:5.2f}{}{}{}{}", m.id, field::name_of(m.kind),
-                                              m.place_m.x, m.place_m.y, signal, dip, cable, chosen ? "  chosen" : "");
+                                      : fmt::format("  cable {:.2f}", *m.counter_m / unit_m);
+        const std::string words =
+            fmt::format("{:2} {:<6} {:5.2f} {:5.2f}{}{}{}{}", m.id, field::name_of(m.kind), m.place_m.x / unit_m,
+                        m.place_m.y / unit_m, signal, dip, cable, chosen ? "  chosen" : "");
         text_at(list, theme.figures, ImVec2(at.x + 1.4F * theme.h, at.y), chosen ? p.survey : p.ink, words);
         ImGui::Dummy(ImVec2(1, 1.15F * theme.h));
     }
@@ -133,19 +138,19 @@ struct ReadingWords {
 };
 
 // What is to be said about a reading, beside its figure: only what the trainee could have seen for himself.
-ReadingWords words_of(const field::Notebook& notebook, std::size_t index, double pair_share) {
+ReadingWords words_of(const Theme& theme, const field::Notebook& notebook, std::size_t index, double pair_share) {
     const field::Reading& r = notebook.readings[index];
     if (!r.depth_m) {
         return {"too weak to read", true};
     }
     if (const auto lift = field::find_lift_check(notebook); lift && lift->high_id == r.id) {
-        return {fmt::format("lifted {:.2f}, grew {:.2f} m{}", lift->raised_m, lift->grew_m,
-                            lift->holds ? "" : ": does not hold"),
+        return {fmt::format("lifted {}, grew {}{}", length_words(theme, lift->raised_m),
+                            length_words(theme, lift->grew_m), lift->holds ? "" : ": does not hold"),
                 !lift->holds};
     }
     if (!r.counts) {
         const bool up = r.tip_height_m >= field::tip_down_m;
-        return {up ? fmt::format("does not count: tip {:.2f} m up", r.tip_height_m)
+        return {up ? fmt::format("does not count: tip {} up", length_words(theme, r.tip_height_m))
                    : fmt::format("does not count: mast leans {:.0f}°", r.lean_deg),
                 true};
     }
@@ -159,7 +164,7 @@ ReadingWords words_of(const field::Notebook& notebook, std::size_t index, double
         const field::Reading& before = notebook.readings[index - 1];
         const double turned = std::abs(std::remainder(r.facing_deg - before.facing_deg - 180.0, 360.0));
         if (turned <= field::pair_turn_deg && r.off_first_m > field::pair_distance_m && r.off_first_m < 1.0) {
-            return {fmt::format("{:.2f} m off the first: go back to it", r.off_first_m), true};
+            return {fmt::format("{} off the first: go back to it", length_words(theme, r.off_first_m)), true};
         }
     }
     return {};
@@ -175,10 +180,10 @@ void readings_list(const Theme& theme, const Area& area, const ExerciseModel& mo
                        : "READINGS  from the tip to the sonde");
     for (std::size_t i = readings.size(); i-- > 0;) {
         const field::Reading& r = readings[i];
-        const ReadingWords words = words_of(model.notebook, i, model.brief.pair_share);
+        const ReadingWords words = words_of(theme, model.notebook, i, model.brief.pair_share);
         const ImVec2 at = ImGui::GetCursorScreenPos();
-        const std::string depth =
-            r.depth_m ? fmt::format("{:2} {:5.2f} m", r.id, *r.depth_m) : fmt::format("{:2}   --  ", r.id);
+        const std::string depth = r.depth_m ? fmt::format("{:2} {:>7}", r.id, length_words(theme, *r.depth_m))
+                                            : fmt::format("{:2}   --  ", r.id);
         text_at(list, theme.figures, at, r.counts ? p.ink : p.quiet, depth);
         text_at(list, theme.note,
                 ImVec2(at.x + size_of(theme.figures, depth).x + 0.6F * theme.h, at.y + 0.1F * theme.h),
@@ -236,6 +241,23 @@ public:
         ImGui::InputFloat(id, &value, 0, 0, format);
         return ImGui::IsItemDeactivatedAfterEdit();
     }
+    // One length in either system; what was entered, when it is one. Else `trouble` says what is allowed.
+    std::optional<double> length(const char* id, std::string_view label, DigForm::Text& text, std::string& trouble) {
+        const float field_width = (theme_->units == field::Units::feet ? 7.2F : 4.0F) * theme_->h;
+        next(size_of(theme_->text, label).x + field_width + 0.3F * theme_->h);
+        ImGui::AlignTextToFramePadding();
+        ImGui::TextUnformatted(label.data(), label.data() + label.size());
+        ImGui::SameLine(0, 0.3F * theme_->h);
+        ImGui::SetNextItemWidth(field_width);
+        ImGui::InputText(id, text.data(), text.size(), ImGuiInputTextFlags_AutoSelectAll);
+        if (!ImGui::IsItemDeactivatedAfterEdit()) {
+            return std::nullopt;
+        }
+        const std::optional<double> read = field::parse_length(text.data(), theme_->units);
+        trouble = read ? std::string()
+                       : fmt::format("\"{}\" is no length. Allowed: {}.", text.data(), field::lengths_allowed);
+        return read;
+    }
     void words(std::string_view text) {
         next(size_of(theme_->text, text).x);
         ImGui::AlignTextToFramePadding();
@@ -261,13 +283,20 @@ private:
 };
 
 // While a number is not being typed the form shows what is in the notebook.
-void fill_form(DigForm& form, const field::Notebook& notebook) {
+void fill_form(const Theme& theme, DigForm& form, const field::Notebook& notebook) {
     const field::DigBox box = notebook.dig.value_or(field::DigBox{});
-    form.length_m = static_cast<float>(box.length_m);
-    form.width_m = static_cast<float>(box.width_m);
-    form.depth_m = static_cast<float>(box.depth_m);
+    const auto fill = [&theme](DigForm::Text& text, double length_m) {
+        const std::string words =
+            theme.units == field::Units::feet ? length_words(theme, length_m) : fmt::format("{:.2f}", length_m);
+        text.fill('\0');
+        std::ranges::copy_n(words.begin(), static_cast<std::ptrdiff_t>(std::min(words.size(), text.size() - 1)),
+                            text.begin());
+    };
+    fill(form.length, box.length_m);
+    fill(form.width, box.width_m);
+    fill(form.depth, box.depth_m);
+    fill(form.depth_call, notebook.depth_call_m.value_or(0.0));
     form.turn_deg = static_cast<float>(box.heading_deg);
-    form.depth_call_m = static_cast<float>(notebook.depth_call_m.value_or(0.0));
     form.raised_deg = static_cast<float>(notebook.raised_heading_deg);
     form.tilt_deg = static_cast<float>(notebook.tilt_angle_call_deg.value_or(0.0));
 }
@@ -279,14 +308,17 @@ void dig_row(Flow& flow, const ExerciseModel& model, DigForm& form, Requests& re
         return;
     }
     field::DigBox box = *model.notebook.dig;
-    bool entered = flow.number("##length", "Box length m", form.length_m, "%.2f");
-    entered |= flow.number("##width", "width", form.width_m, "%.2f");
-    entered |= flow.number("##depth", "depth", form.depth_m, "%.2f");
-    entered |= flow.number("##turn", "turn °", form.turn_deg, "%.0f");
-    if (entered) {
-        box.length_m = static_cast<double>(form.length_m);
-        box.width_m = static_cast<double>(form.width_m);
-        box.depth_m = static_cast<double>(form.depth_m);
+    const auto length = [&](const char* id, std::string_view label, DigForm::Text& text, double& value_m) {
+        if (const std::optional<double> entered_m = flow.length(id, label, text, form.trouble)) {
+            value_m = *entered_m;
+            requests.work.emplace_back(field::ProposeDig{box});
+        }
+    };
+    const bool feet = model.settings.units == field::Units::feet;
+    length("##length", feet ? "Box length" : "Box length m", form.length, box.length_m);
+    length("##width", "width", form.width, box.width_m);
+    length("##depth", "depth", form.depth, box.depth_m);
+    if (flow.number("##turn", "turn °", form.turn_deg, "%.0f")) {
         box.heading_deg = static_cast<double>(form.turn_deg);
         requests.work.emplace_back(field::ProposeDig{box});
     }
@@ -307,8 +339,11 @@ void calls_row(Flow& flow, const ExerciseModel& model, DigForm& form, Requests& 
         ImGui::SetKeyboardFocusHere();
         form.focus_first = false;
     }
-    if (flow.number("##call", "Depth call m", form.depth_call_m, "%.2f") && form.depth_call_m > 0.0F) {
-        requests.work.emplace_back(field::CallDepth{static_cast<double>(form.depth_call_m)});
+    const bool feet = model.settings.units == field::Units::feet;
+    const std::optional<double> call_m =
+        flow.length("##call", feet ? "Depth call" : "Depth call m", form.depth_call, form.trouble);
+    if (call_m && *call_m > 0.0) {
+        requests.work.emplace_back(field::CallDepth{*call_m});
     }
     if (model.context.reads_depth) {
         flow.button(model.context, "call_depth", requests, "Last reading");
@@ -330,7 +365,7 @@ void calls_row(Flow& flow, const ExerciseModel& model, DigForm& form, Requests& 
 void form_rows(const Theme& theme, const Area& area, const ExerciseModel& model, DigForm& form, Requests& requests) {
     const Panel panel("form", area);
     if (!ImGui::GetIO().WantTextInput) {
-        fill_form(form, model.notebook);
+        fill_form(theme, form, model.notebook);
     }
     Flow flow(theme);
     calls_row(flow, model, form, requests);
@@ -338,12 +373,15 @@ void form_rows(const Theme& theme, const Area& area, const ExerciseModel& model,
         flow = Flow(theme); // a row of its own; in a low window everything runs on
     }
     dig_row(flow, model, form, requests);
-    if (model.notebook.depth_call_m) {
-        note_text(theme,
-                  fmt::format("Sonde at {:.2f} m by your call; the pipe's top then lies at {:.2f} m.",
-                              *model.notebook.depth_call_m,
-                              field::pipe_top_depth_m(*model.notebook.depth_call_m, model.brief.sheet)),
-                  theme.palette.quiet);
+    if (!form.trouble.empty()) {
+        note_text(theme, form.trouble, theme.palette.warning);
+    } else if (model.notebook.depth_call_m) {
+        note_text(
+            theme,
+            fmt::format("Sonde at {} by your call; the pipe's top then lies at {}.",
+                        length_words(theme, *model.notebook.depth_call_m),
+                        length_words(theme, field::pipe_top_depth_m(*model.notebook.depth_call_m, model.brief.sheet))),
+            theme.palette.quiet);
     }
 }
 

@@ -1,6 +1,8 @@
 // Look of the window: one palette a theme, sizes in font heights, and the few drawing helpers that every panel shares.
 #pragma once
 
+#include "field/lengths.hpp"
+
 #include <imgui.h>
 
 #include <string>
@@ -21,6 +23,7 @@ enum class ThemeChoice { day, night };
 
 struct Theme {
     ThemeChoice choice = ThemeChoice::day;
+    field::Units units = field::Units::metric; // of every length that is drawn
     Palette palette{};
     float h = 16.0F;           // height of running text, pixels; spacing is in quarters of it
     ImFont* text = nullptr;    // 1 h
@@ -34,5 +37,12 @@ struct Theme {
 // false and a sentence when the font file is missing.
 bool load_theme(Theme& theme, ThemeChoice choice, float h, std::string& why_not);
 void set_palette(Theme& theme, ThemeChoice choice); // day to night without reloading fonts
+
+// Lengths and texts in the theme's units; see field/lengths.hpp.
+inline std::string length_words(const Theme& theme, double length_m) {
+    return field::length_text(length_m, theme.units);
+}
+inline std::string error_words(const Theme& theme, double length_m) { return field::error_text(length_m, theme.units); }
+inline std::string in_units(const Theme& theme, std::string_view text) { return field::in_units(text, theme.units); }
 
 } // namespace sondeyard::ui

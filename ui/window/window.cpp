@@ -27,6 +27,7 @@ AppOptions app_options(const WindowOptions& options) {
     a.lesson = options.lesson;
     a.seed = options.seed;
     a.log = options.log;
+    a.replay = options.replay;
     a.scale = options.scale;
     a.night = options.night;
     a.units = options.units;
@@ -79,6 +80,9 @@ int run_window(const WindowOptions& options) {
     if (options.scale && !(*options.scale >= smallest_scale && *options.scale <= largest_scale)) {
         return bad(
             fmt::format("--scale: {} given; {} to {} is allowed", *options.scale, smallest_scale, largest_scale));
+    }
+    if (options.replay && (options.scenario || options.seed || options.log)) {
+        return bad("--replay: a work log brings its own yard; --scenario, --seed and --log do not go with it");
     }
     try {
         App app(app_options(options)); // before the window: what is wrong with the exercise needs no display to be said

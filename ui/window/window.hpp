@@ -14,7 +14,8 @@ struct WindowOptions {
     std::optional<std::string> scenario; // path or bundled name: straight into that exercise
     std::optional<std::string> lesson;   // the same of a lesson
     std::optional<std::uint64_t> seed;
-    std::optional<std::filesystem::path> log; // work log file; default: one in the data folder
+    std::optional<std::filesystem::path> log;    // work log file; default: one in the data folder
+    std::optional<std::filesystem::path> replay; // a stored work log: straight to its time machine
     std::optional<int> width, height;
     std::optional<double> scale; // of the content; default from settings, else by the screen
     std::optional<bool> night;

@@ -1,5 +1,5 @@
-// The tilt fix's worksheet at the left of the exercise: filled from the notebook, corrected by hand, worked out, taken as
-// calls. In words and numbers, as a tape has them: it draws nothing on the plan and knows nothing but the notebook.
+// The tilt fix's worksheet at the left of the exercise: filled from the notebook, corrected by hand, worked out, taken
+// as calls. In words and numbers, as a tape has them: it draws nothing on the plan and knows nothing but the notebook.
 #pragma once
 
 #include "field/lengths.hpp"
