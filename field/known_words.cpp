@@ -38,10 +38,12 @@ void say_bound(Sentences& say, const WhatCouldBeKnown& w, Units units) {
                                   within(w.bound_as_mounted, units)));
     }
     if (w.trainee.position_m) {
-        const double limit_m = ellipse_95 * std::max(w.bound.ellipse.major_m, w.bound_as_mounted.ellipse.major_m);
-        say.push_back(fmt::format("The locate is {} off: {}.", error_text(*w.trainee.position_m, units),
+        constexpr double by_hand_m = 0.02; // nearer than this nobody marks
+        const double limit_m =
+            std::max(by_hand_m, ellipse_95 * std::max(w.bound.ellipse.major_m, w.bound_as_mounted.ellipse.major_m));
+        say.push_back(fmt::format("The locate is {} off: {}.", fine_text(*w.trainee.position_m, units),
                                   *w.trainee.position_m > limit_m ? "what was read would have allowed better"
-                                                                  : "as good as the readings allowed"));
+                                                                  : "as near as readings and a mark by hand allow"));
     }
 }
 

@@ -127,7 +127,7 @@ void draw_plan_part(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 
     }
     list.PopClipRect();
     list.AddRect(origin, origin + size, page.ink().hatch, 0.0F, 0, 1.0F);
-    const float side = std::floor(std::min({11.0F * page.h(), 0.45F * size.x, 0.55F * size.y}));
+    const float side = std::floor(std::min({11.0F * page.h(), 0.33F * size.x, 0.5F * size.y}));
     if (w.bound.known && side > 5.0F * page.h()) {
         draw_enlarged(page, w, origin + ImVec2{size.x - side - 0.4F * page.h(), size.y - side - 0.4F * page.h()}, side);
     }
@@ -135,18 +135,27 @@ void draw_plan_part(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 
 
 // ---- Figures
 
+// In a table there is no room for "less than".
+std::string short_text(double m, field::Units units) {
+    std::string text = field::fine_text(m, units);
+    constexpr std::string_view less = "less than ";
+    return text.starts_with(less) ? "< " + text.substr(less.size()) : text;
+}
+
 struct Line {
     std::string what, place, depth, tilt;
 };
 
 std::string tilt_text(std::optional<double> deg) {
-    return !deg                   ? "-"
-           : std::abs(*deg) < 1.0 ? fmt::format("{:.2f} deg", std::abs(*deg))
-                                  : fmt::format("{:.1f} deg", std::abs(*deg));
+    constexpr double finest_deg = 0.01;
+    return deg && std::abs(*deg) < finest_deg ? "< 0.01 deg"
+           : !deg                             ? "-"
+           : std::abs(*deg) < 1.0             ? fmt::format("{:.2f} deg", std::abs(*deg))
+                                              : fmt::format("{:.1f} deg", std::abs(*deg));
 }
 
 Line line_of(std::string what, const field::SondeErrors& e, field::Units units) {
-    const auto text = [&](const std::optional<double>& m) { return m ? field::fine_text(std::abs(*m), units) : "-"; };
+    const auto text = [&](const std::optional<double>& m) { return m ? short_text(std::abs(*m), units) : "-"; };
     return {std::move(what), text(e.position_m), text(e.depth_m), tilt_text(e.tilt_deg)};
 }
 
@@ -155,9 +164,8 @@ Line line_of(std::string what, const field::Knowable& b, field::Units units) {
     if (!b.known) {
         return {std::move(what), "not yet", "knowable", ""};
     }
-    return {std::move(what), field::fine_text(field::ellipse_95 * b.ellipse.major_m, units),
-            field::fine_text(two_sided_95 * b.depth_sd_m, units),
-            fmt::format("{:.2f} deg", std::max(0.01, two_sided_95 * b.tilt_sd_deg))};
+    return {std::move(what), short_text(field::ellipse_95 * b.ellipse.major_m, units),
+            short_text(two_sided_95 * b.depth_sd_m, units), tilt_text(two_sided_95 * b.tilt_sd_deg)};
 }
 
 void draw_figures(const DebriefParts& page, const WhatCouldBeKnown& w, float width) {
@@ -205,6 +213,7 @@ void draw_words(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 size
             "On the plan: solid ellipse, noise alone; dashed, usual mounting errors too; cross in a square, best fit.",
             wrap);
     }
+    scroll_by_keys(2.0F * page.h());
     ImGui::EndChild();
 }
 
@@ -271,6 +280,7 @@ void draw_shrank(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 siz
     const Axes axes = axes_of(w, origin + ImVec2{label, 1.4F * h},
                               origin + ImVec2{size.x - 0.5F * h, size.y - 2.6F * h}, page.exercise.tick);
     list.AddRect(axes.low, axes.high, page.ink().grid, 0.0F, 0, 1.0F);
+    float labelled = 1e9F; // height of the last figure, from below; where they crowd, every second or third has one
     for (int decade = -5; decade <= 0; ++decade) {
         const double m = std::pow(10.0, decade);
         if (m < 0.99 * axes.least_m) {
@@ -278,6 +288,10 @@ void draw_shrank(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 siz
         }
         const float y = axes.y(m);
         list.AddLine({axes.low.x, y}, {axes.high.x, y}, page.ink().grid, 1.0F);
+        if (labelled - y < 1.1F * h) {
+            continue;
+        }
+        labelled = y;
         const std::string words =
             page_units(page) == field::Units::feet
                 ? fmt::format("{:.2g} in", m / field::metres_per_inch)

@@ -47,6 +47,18 @@ void draw_sign(ImDrawList& list, const DebriefParts& page, ImVec2 centre, Sign s
     }
 }
 
+void scroll_by_keys(float line) {
+    const auto pressed = [](ImGuiKey key) { // with Ctrl they move the plan
+        return !ImGui::GetIO().KeyCtrl && ImGui::IsKeyPressed(ImGui::GetKeyIndex(key), true);
+    };
+    float by = 0.0F;
+    by += pressed(ImGuiKey_DownArrow) ? line : 0.0F;
+    by -= pressed(ImGuiKey_UpArrow) ? line : 0.0F;
+    if (by != 0.0F) {
+        ImGui::SetScrollY(std::clamp(ImGui::GetScrollY() + by, 0.0F, ImGui::GetScrollMaxY()));
+    }
+}
+
 std::string clock_text(std::int64_t tick) {
     const std::int64_t seconds = tick / 60;
     return fmt::format("{}:{:02}", seconds / 60, seconds % 60);

@@ -244,19 +244,6 @@ void draw_lesson(const DebriefParts& page, float wrap) {
     }
 }
 
-// The arrow keys turn the lower part, so that it can be read without a mouse.
-void scroll_by_keys(float line) {
-    const auto pressed = [](ImGuiKey key) { // with Ctrl they move the plan
-        return !ImGui::GetIO().KeyCtrl && ImGui::IsKeyPressed(ImGui::GetKeyIndex(key), true);
-    };
-    float by = 0.0F;
-    by += pressed(ImGuiKey_DownArrow) ? line : 0.0F;
-    by -= pressed(ImGuiKey_UpArrow) ? line : 0.0F;
-    if (by != 0.0F) {
-        ImGui::SetScrollY(std::clamp(ImGui::GetScrollY() + by, 0.0F, ImGui::GetScrollMaxY()));
-    }
-}
-
 void draw_lower_part(const DebriefParts& page, ImVec2 size) {
     ImGui::BeginChild("##debrief_text", size, false, ImGuiWindowFlags_NoNav);
     const float width = ImGui::GetContentRegionAvail().x - 0.5F * page.h();

@@ -37,6 +37,9 @@ void debrief_heading(const DebriefParts& page, std::string_view words); // small
 enum class Sign { good, bad, none };
 void draw_sign(ImDrawList& list, const DebriefParts& page, ImVec2 centre, Sign sign);
 
+// The arrow keys turn the child window that is being drawn, so that it can be read without a mouse; by so many pixels.
+void scroll_by_keys(float line);
+
 std::string clock_text(std::int64_t tick); // minutes:seconds since the start
 
 // Plumb points, level line and peak as they really are, of the sonde that the locate is scored against: what the plan's
