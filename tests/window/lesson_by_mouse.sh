@@ -21,6 +21,7 @@ work_it() {
     wait_for tip_at_height 0
     hand_to $(at 0.72)
     wait_for dip_over 84
+    sleep 0.8 # a step wants half a second of it
     key 1
     wait_for traced "marks=1"
     hand_to $(at -0.72)
