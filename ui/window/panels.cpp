@@ -5,6 +5,7 @@
 #include "ui/window/plan.hpp"
 
 #include <fmt/format.h>
+#include <imgui_internal.h>
 
 #include <algorithm>
 #include <cmath>
@@ -74,8 +75,11 @@ void wrapped(std::string_view text, float width) {
     const ImVec2 at = ImGui::GetCursorScreenPos();
     ImVec2 extent(0.0F, 0.0F);
     for (const std::string_view line : wrapped(font, text, width > 0.0F ? width : ImGui::GetContentRegionAvail().x)) {
-        draw_text(*ImGui::GetWindowDrawList(), font, ImVec2(at.x, at.y + extent.y), ImGui::GetColorU32(ImGuiCol_Text),
-                  line);
+        const ImVec2 place(at.x, at.y + extent.y);
+        draw_text(*ImGui::GetWindowDrawList(), font, place, ImGui::GetColorU32(ImGuiCol_Text), line);
+        if (ImGui::GetCurrentContext()->LogEnabled) { // as ImGui does with its own text
+            ImGui::LogRenderedText(&place, line.data(), line.data() + line.size());
+        }
         extent.x = std::max(extent.x, size_of(font, line).x);
         extent.y += font->FontSize;
     }
