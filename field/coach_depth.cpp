@@ -121,7 +121,7 @@ void add_raised_mark(const Case& c, Findings& out) {
     f.title = "Marked with the receiver held off the ground";
     f.evidence =
         fmt::format("The {} mark of {} was made with the tip {} up: the field there is that of a sonde so much deeper, "
-                    "whose plumb points lie {} farther out.",
+                    "whose plumb points lie farther out, over a level sonde by {}.",
                     name_of(worst->kind), clock_text(worst->tick), c.small(worst_m), c.small(0.707 * worst_m));
     f.next_time = "Set the tip down at every plumb point, level line and peak before marking it.";
     f.points = procedure_item_points + 0.5 * c.position_lost;
@@ -248,20 +248,22 @@ void add_beside(const Case& c, Findings& out) {
         Finding f;
         f.key = "read_beside";
         f.title = "Read the depth beside the sonde";
-        f.evidence = fmt::format(
-            "The reading of {} ({}) was taken {} from the sonde and {} from its peak; straight over it there "
-            "were {}.",
-            clock_text(r.tick), c.length(*r.depth_m), c.length(off_m),
-            c.length(glm::distance(r.place_m, c.spots.at(c.spots.peak_m))), c.length(c.score.true_depth_m));
+        f.evidence =
+            fmt::format("The reading of {} ({}) was taken {} from the sonde and {} from its peak; straight over it the "
+                        "depth was {}.",
+                        clock_text(r.tick), c.length(*r.depth_m), c.length(off_m),
+                        c.length(glm::distance(r.place_m, c.spots.at(c.spots.peak_m))), c.length(c.score.true_depth_m));
+        const bool dial = sim::shows_dial(c.setting.world.receiver.kind);
         f.next_time =
-            "Read depth at the peak: there it is 1 % low at most, whatever the tilt; beside the track it reads high.";
+            dial ? "Read depth at the peak: there it is 1 % low at most, whatever the tilt; beside the track it "
+                   "reads high."
+                 : "Read depth at the coils' own peak, turned for the largest signal, and nowhere else.";
         f.points = depth_cost(c, r);
         f.tick = r.tick;
         f.place_m = r.place_m;
         f.question =
-            asked(fmt::format("The depth was read {} from the sonde. Where is a depth reading safe at any tilt?",
-                              c.length(off_m)),
-                  {"at the peak", "at a plumb point", "anywhere, as long as the facing pair agrees"},
+            asked(fmt::format("The depth was read {} from the sonde. Where is a depth reading safe?", c.length(off_m)),
+                  {"at the receiver's own peak", "at a plumb point", "anywhere, as long as the facing pair agrees"},
                   static_cast<std::size_t>(r.tick));
         out.push_back(std::move(f));
         return;
@@ -310,10 +312,10 @@ void add_tilt_finding(const Case& c, Findings& out) {
     f.key = "tilt_not_called";
     f.title = c.score.tilt.called ? "Called it level, though the plumb points differ"
                                   : "Tilt not called, though the plumb points show it";
-    f.evidence =
-        fmt::format("The plumb mark of {} is {:.1f} dB stronger than that of {}. Over a level sonde the two are alike; "
-                    "this one was tilted {:.0f} deg.",
-                    clock_text(strong->tick), stronger_db, clock_text(weak->tick), c.tilt_deg);
+    f.evidence = fmt::format(
+        "The plumb mark of {} is {:.1f} dB stronger than that of {}. Over a level sonde in level ground the two are alike; "
+        "this one was tilted {:.0f} deg.",
+        clock_text(strong->tick), stronger_db, clock_text(weak->tick), c.tilt_deg);
     f.next_time =
         "Compare the signals of the two plumb points before calling the tilt: the stronger one is on the raised side.";
     f.points = full_tilt_points;

@@ -43,6 +43,7 @@ inline constexpr double least_tilt_deg = 0.5;
 inline constexpr double transmitter_reach_share = 0.7; // of its depth: the half-width of a dipole's half signal across
 inline constexpr double line_reach_m = 0.5;
 inline constexpr double line_reach_share = 0.5; // of the line's depth: its field has fallen to 0.9 there
+inline constexpr double over_m = 0.05;          // said as "over it"
 inline constexpr double same_frequency_hz = 1.0;
 // Half as strong as the sonde there, or more: then it makes a ridge or a peak of its own.
 inline constexpr double own_peak_from_db = -6.0;

@@ -91,12 +91,13 @@ bool add_coupling_finding(const Case& c, Findings& out) {
     Finding f;
     f.key = "coupling";
     f.title = "Marked another source, not the sonde";
-    f.evidence = fmt::format(
-        "The locate ({}) is {} from {} and {} from the sonde. There that source alone gives {:.0f} "
-        "dBpT, {}.",
-        clock_text(c.locate->tick), c.length(source->off_m), source->name, c.length(c.off_m), source->own_dbpt,
-        tuned ? fmt::format("the sonde {:.0f}", sonde_dbpt)
-              : std::string("and the receiver did not listen to the sonde's frequency"));
+    f.evidence =
+        fmt::format("The locate ({}) stands {} {}, and {} from the sonde. There that source alone gives {:.0f} "
+                    "dBpT, {}.",
+                    clock_text(c.locate->tick), source->off_m < over_m ? "over" : c.length(source->off_m) + " from",
+                    source->name, c.length(c.off_m), source->own_dbpt,
+                    tuned ? fmt::format("the sonde {:.0f}", sonde_dbpt)
+                          : std::string("and the receiver did not listen to the sonde's frequency"));
     f.next_time =
         c.setting.cable.has_run
             ? c.setting.world.other_sondes.empty()
@@ -111,8 +112,8 @@ bool add_coupling_finding(const Case& c, Findings& out) {
     f.place_m = c.locate->place_m;
     f.question =
         asked(fmt::format("The locate was marked at {}. What is nearest to that place?", clock_text(c.locate->tick)),
-              {fmt::format("{}, {} off", source->name, c.length(source->off_m)),
-               fmt::format("the sonde, {} off", c.length(source->off_m)),
+              {fmt::format("{}, {} off", source->name, c.small(source->off_m)),
+               fmt::format("the sonde, {} off", c.small(source->off_m)),
                "the sonde: the loudest place in a yard is always over it"},
               static_cast<std::size_t>(c.locate->tick));
     out.push_back(std::move(f));
@@ -213,7 +214,7 @@ void add_trusted(const Case& c, const Rests& rests, Findings& out) {
         f.title = "Took the peak of a tilted sonde for the sonde";
         f.next_time =
             "Find the level line as well: apart from the peak it tells of tilt, and the sonde lies between them.";
-        spot = "peak";
+        spot = "its peak";
         spot_m = c.spots.peak_m;
         break;
     case Base::level:
@@ -222,7 +223,7 @@ void add_trusted(const Case& c, const Rests& rests, Findings& out) {
         f.next_time =
             "Compare with the peak: the more it is stronger than the level line, the nearer to the peak lies the "
             "sonde (half way up to 5 dB, three quarters up to 10).";
-        spot = "level line";
+        spot = "its level line";
         spot_m = c.spots.level_m;
         break;
     case Base::midpoint:
@@ -230,7 +231,7 @@ void add_trusted(const Case& c, const Rests& rests, Findings& out) {
         f.title = "Took the middle of the plumb points of a tilted sonde for the sonde";
         f.next_time =
             "Compare the two plumb points' signals: where one is clearly stronger the sonde lies nearer to that one.";
-        spot = "middle of the plumb points";
+        spot = "the middle of its plumb points";
         if (c.spots.plumb_ahead_m && c.spots.plumb_behind_m) {
             spot_m = 0.5 * (*c.spots.plumb_ahead_m + *c.spots.plumb_behind_m);
         }
@@ -252,18 +253,18 @@ void add_trusted(const Case& c, const Rests& rests, Findings& out) {
         c.spots.across_m(rests.place_m) > peak_along_share * c.spots.scale_m) {
         return; // off, but not because of where that spot lies
     }
-    f.evidence = fmt::format("{}: its {} lies {} of it, {}. {} {}, and is {} off.", lay_text(c), spot,
+    f.evidence = fmt::format("{}: {} lies {} of it, {}. The locate stands {} ({}), and is {} off.", lay_text(c), spot,
                              c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m),
-                             rests.marked ? fmt::format("The locate stands on {}",
-                                                        rests.on == Base::midpoint ? "the middle of the plumb marks"
-                                                                                   : fmt::format("the {} mark", spot))
-                                          : std::string("The locate stands at the peak"),
-                             fmt::format("({})", clock_text(rests.tick)), c.small(c.off_m));
+                             !rests.marked             ? "at the peak"
+                             : rests.on == Base::peak  ? "on the peak mark"
+                             : rests.on == Base::level ? "on the level line's mark"
+                                                       : "midway between the plumb marks",
+                             clock_text(rests.tick), c.small(c.off_m));
     f.points = c.position_lost;
     f.tick = rests.tick;
     f.place_m = rests.place_m;
     f.question =
-        asked(fmt::format("{}, {} deep. Where did its {} lie?", lay_text(c), c.length(c.score.true_depth_m), spot),
+        asked(fmt::format("{}, {} deep. Where did {} lie?", lay_text(c), c.length(c.score.true_depth_m), spot),
               {fmt::format("{} of it, {}", c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m)),
                fmt::format("{} of it, {}", c.way(c.spots.sonde_m, c.spots.at(-*spot_m)), raised_text(-*spot_m)),
                "straight over it"},

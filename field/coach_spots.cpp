@@ -80,9 +80,9 @@ void add_peak_for_plumb(const Case& c, Findings& out) {
         f.key = "peak_for_plumb";
         f.title = "Marked the peak as a plumb point";
         f.evidence = fmt::format(
-            "The plumb mark of {} shows a dip of {:.0f} deg, and is {} from the peak. At a plumb point the "
+            "The plumb mark of {} shows a dip of {:.0f} deg, and stands {} from the peak. At a plumb point the "
             "dip is over 80.",
-            clock_text(mark.tick), *mark.dip_deg, c.length(glm::distance(mark.place_m, c.spots.at(c.spots.peak_m))));
+            clock_text(mark.tick), *mark.dip_deg, c.small(glm::distance(mark.place_m, c.spots.at(c.spots.peak_m))));
         f.next_time = "Follow the needle away from the strongest place until the dial says plumb, and mark there.";
         f.points = procedure_item_points;
         f.tick = mark.tick;
@@ -117,7 +117,7 @@ bool add_ghost(const Case& c, const Mark& mark, Findings& out) {
         f.title = level ? "Stopped at a ghost peak" : "Stopped at a side peak of the upright coil";
         f.evidence =
             level ? fmt::format("The {} mark ({}, {:.1f} dBpT) is {} from the sonde, {:.2f} depths: a level coil has a "
-                                "false peak at {} on either side, about a fifth of the true one.",
+                                "false peak there, {} out; over a level sonde it is a fifth of the true one.",
                                 name_of(mark.kind), clock_text(mark.tick), mark.signal_dbpt, c.length(off_m), share,
                                 c.length(std::abs(ghost_m)))
                   : fmt::format("The {} mark ({}, coil upright) is {} from the sonde, {:.2f} depths: an upright coil "

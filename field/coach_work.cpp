@@ -41,21 +41,30 @@ void add_frequency_finding(const Case& c, Findings& out) {
                                  : fmt::format("The check at the truck at {} did not hear it.",
                                                clock_text(c.state.truck_checks.back().tick)));
     f.evidence.front() = static_cast<char>(f.evidence.front() == 'A' ? 'A' : f.evidence.front() - 'a' + 'A');
+    const bool was_heard = check != c.state.truck_checks.end();
     f.next_time =
-        in_units("Check at the truck (C) until the receiver reads {2 m}; if it does not, try the other frequencies (F) "
-                 "before walking out.",
-                 c.units);
+        was_heard
+            ? std::string("Leave the frequency alone after the check at the truck, and look at it before each mark.")
+            : in_units(
+                  "Check at the truck (C) until the receiver reads {2 m}; if it does not, try the other frequencies (F) "
+                  "before walking out.",
+                  c.units);
     f.points = std::max(c.position_lost + c.depth_lost, procedure_item_points);
     f.tick = mistuned != nullptr ? std::optional(mistuned->tick) : c.state.finished_tick;
     if (mistuned != nullptr) {
         f.place_m = mistuned->place_m;
     }
+    const std::string told = fmt::format("The receiver was set to {} and the sonde sent {}.", frequency_text(set_hz),
+                                         frequency_text(sent_hz));
+    const auto shuffle = static_cast<std::size_t>(f.tick.value_or(0));
     f.question =
-        asked(fmt::format("The receiver was set to {} and the sonde sent {}. How could that be seen before the search?",
-                          frequency_text(set_hz), frequency_text(sent_hz)),
-              {"by the check at the truck: it does not read the right depth", "by the job sheet: it is never wrong",
-               "not at all: only over the sonde"},
-              static_cast<std::size_t>(f.tick.value_or(0)));
+        was_heard
+            ? asked(told + " What does a receiver hear of a sonde on another frequency?",
+                    {"next to nothing", "the same, somewhat weaker", "its plumb points, but not its peak"}, shuffle)
+            : asked(told + " How could that be seen before the search?",
+                    {"by the check at the truck, which does not hear the sonde", "by the job sheet: it is never wrong",
+                     "not at all: only over the sonde"},
+                    shuffle);
     out.push_back(std::move(f));
 }
 
@@ -225,9 +234,12 @@ void add_dig_findings(const Case& c, Findings& out) {
         const Polygon outline = rectangle(box.centre_m, box.heading_deg, box.length_m, box.width_m);
         const BuriedLine* nearest = nullptr;
         double gap_m = 0.0;
-        for (const BuriedLine& line : world.yard.lines) {
+        for (const BuriedLine& line : world.yard.lines) { // a painted one before one that nobody could know of
             const double here_m = distance_to_polyline_m(outline, plan(line.points_m));
-            if (nearest == nullptr || here_m < gap_m) {
+            const bool sooner = nearest != nullptr && nearest->paint_m.empty() && !line.paint_m.empty() &&
+                                here_m < world.rubric.tolerance_zone_m + 0.5 * line.width_m;
+            const bool later = nearest != nullptr && !nearest->paint_m.empty() && line.paint_m.empty();
+            if (nearest == nullptr || sooner || (here_m < gap_m && !later)) {
                 nearest = &line;
                 gap_m = here_m;
             }
@@ -249,8 +261,9 @@ void add_dig_findings(const Case& c, Findings& out) {
             f.points = full_dig_points;
             f.tick = c.state.finished_tick;
             f.place_m = box.centre_m;
-            f.question = asked(fmt::format("The {} line of {} is {} from the dig box. How is that box dug?",
-                                           name_of(nearest->kind), owner, c.length(gap_m)),
+            f.question = asked(fmt::format("The {} line of {} {}. How is that box dug?", name_of(nearest->kind), owner,
+                                           gap_m < 0.005 ? std::string("runs under the dig box")
+                                                         : fmt::format("is {} from the dig box", c.length(gap_m))),
                                {"by hand or vacuum as far as the tolerance zone reaches",
                                 "by machine, since the line has been painted",
                                 "by machine down to the depth that the owner stated"},
