@@ -272,7 +272,7 @@ BestFit best_fit(std::span<const Sounding> soundings, const sim::Instrument& ins
     if (good.empty()) {
         return best;
     }
-    for (Start& image : refined(rough, {{mirrored(rough, good.front().dipole), 0.0}})) {
+    for (const Start& image : refined(rough, {{mirrored(rough, good.front().dipole), 0.0}})) {
         if (!same_place(image.dipole, good.front().dipole)) {
             good.insert(good.begin() + 1, image);
         }

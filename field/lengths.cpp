@@ -162,9 +162,9 @@ private:
         const std::size_t n = std::min(left_.find_first_not_of("0123456789."), left_.size());
         const std::string_view digits = left_.substr(0, n);
         Part read{.whole = digits.find('.') == std::string_view::npos};
-        const auto [end, error] =
-            std::from_chars(digits.data(), digits.data() + n, read.number, std::chars_format::fixed);
-        if (error != std::errc() || end != digits.data() + n) {
+        const char* const last = digits.data() + digits.size();
+        const auto [end, error] = std::from_chars(digits.data(), last, read.number, std::chars_format::fixed);
+        if (error != std::errc() || end != last) {
             return std::nullopt;
         }
         left_.remove_prefix(n);

@@ -14,6 +14,14 @@ namespace sondeyard::field {
 
 namespace {
 
+// Equal ones stay in their order. std::stable_sort gets its buffer by a call that C++20's library has deprecated.
+template <typename T, typename Less>
+void put_in_order(std::vector<T>& all, const Less& less) {
+    for (auto at = all.begin(); at != all.end(); ++at) {
+        std::rotate(std::upper_bound(all.begin(), at, *at, less), at, std::next(at));
+    }
+}
+
 double median_of_sorted(std::span<const double> sorted) {
     const std::size_t n = sorted.size();
     return n % 2 == 1 ? sorted[n / 2] : 0.5 * (sorted[n / 2 - 1] + sorted[n / 2]);
@@ -178,7 +186,7 @@ Weakness weakness_of(std::span<const Attempt> attempts) {
             result.parts.back().missed = times;
         }
     }
-    std::ranges::stable_sort(result.parts, {}, &WeakPart::share);
+    put_in_order(result.parts, [](const WeakPart& a, const WeakPart& b) { return a.share < b.share; });
     return result;
 }
 
@@ -289,7 +297,7 @@ std::vector<Practice> practise_next(std::span<const Attempt> attempts, std::span
         all.push_back(std::move(p));
     }
     const auto group = [](const Practice& p) { return p.box == 0 ? 1 : p.due_in <= 0 ? 0 : 2; };
-    std::ranges::stable_sort(all, [&](const Practice& a, const Practice& b) {
+    put_in_order(all, [&](const Practice& a, const Practice& b) {
         return group(a) != group(b) ? group(a) < group(b) : a.due_in < b.due_in;
     });
     return all;

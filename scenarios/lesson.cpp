@@ -18,7 +18,7 @@ std::span<const BundledFile> bundled_lesson_files(); // generated at build time 
 
 namespace {
 
-constexpr std::int64_t lesson_format = 1;
+constexpr int lesson_format = 1;
 constexpr std::size_t fewest_steps = 3;
 constexpr std::size_t most_steps = 12;
 constexpr double largest_seed = 1e15;
@@ -32,8 +32,8 @@ enum class LessonKind { text, number, whole, yes_no, yard, check };
 
 struct LessonKey {
     In in = In::top;
-    std::string_view key;
     LessonKind kind = LessonKind::text;
+    std::string_view key;
     double low = 0.0;
     double high = 0.0; // texts: most characters
     std::string_view unit;
@@ -43,31 +43,31 @@ struct LessonKey {
 
 // clang-format off: one key a line, so that the table can be read as one
 constexpr LessonKey lesson_keys[] = {
-    {In::top, "lesson_format", LessonKind::whole, 1, 1, "", "", "version of this format"},
-    {In::top, "title", LessonKind::text, 1, 60, "", "", "what the lesson is called"},
-    {In::top, "goal", LessonKind::text, 1, 160, "", "", "what one can do after it, one sentence"},
-    {In::top, "fact", LessonKind::text, 1, 300, "", "", "the figure that it teaches"},
-    {In::top, "yard", LessonKind::text, 1, 80, "", "then `scenario` is given", "a bundled exercise"},
-    {In::top, "scenario", LessonKind::yard, 1, 20000, "", "then `yard` is given", "a whole scenario as a text in three single quotes"},
-    {In::top, "seed", LessonKind::whole, 0, largest_seed, "", "1", "of the yard"},
-    {In::top, "field_shown", LessonKind::yes_no, 0, 0, "", "false", "the true field may be looked at in the guided part"},
-    {In::step, "text", LessonKind::text, 1, 240, "", "", "what to do"},
-    {In::step, "hint", LessonKind::text, 1, 240, "", "none", "how, for the first time through"},
-    {In::step, "key", LessonKind::text, 1, 40, "", "none", "the command that does it, by its id"},
-    {In::step, "done_when", LessonKind::check, 0, 0, "", "", "{ check = NAME, and its parameters }"},
-    {In::test, "task", LessonKind::text, 1, 300, "", "", "what is to be done, without saying how"},
-    {In::test, "yard", LessonKind::text, 1, 80, "", "as above", "another bundled exercise"},
-    {In::test, "scenario", LessonKind::yard, 1, 20000, "", "as above", "another yard, written as above"},
-    {In::test, "seed", LessonKind::whole, 0, largest_seed, "", "", "of the test's yard; another than the lesson's"},
-    {In::test, "locate_within_m", LessonKind::number, 0.05, 3, "m", "not asked", "the locate is so near to the sonde"},
-    {In::test, "depth_within_percent", LessonKind::number, 1, 50, "%", "not asked", "the depth call is so near to the true depth"},
-    {In::test, "tilt_right", LessonKind::yes_no, 0, 0, "", "false", "the tilt call is right"},
-    {In::test, "dig_on_pipe", LessonKind::yes_no, 0, 0, "", "false", "the dig box would end on the pipe, and no safety item failed"},
-    {In::test, "dig_safe", LessonKind::yes_no, 0, 0, "", "false", "there is a dig box, and no safety item failed"},
-    {In::test, "points_at_least", LessonKind::whole, 1, 100, "", "not asked", "of 100"},
-    {In::test, "time_at_most_s", LessonKind::number, 30, 3600, "s", "not asked", "from the first movement"},
-    {In::need, "text", LessonKind::text, 1, 120, "", "", "what has to be done in the test, as the result names it"},
-    {In::need, "done_when", LessonKind::check, 0, 0, "", "", "as in a step"},
+    {In::top, LessonKind::whole, "lesson_format", lesson_format, lesson_format, "", "", "version of this format"},
+    {In::top, LessonKind::text, "title", 1, 60, "", "", "what the lesson is called"},
+    {In::top, LessonKind::text, "goal", 1, 160, "", "", "what one can do after it, one sentence"},
+    {In::top, LessonKind::text, "fact", 1, 300, "", "", "the figure that it teaches"},
+    {In::top, LessonKind::text, "yard", 1, 80, "", "then `scenario` is given", "a bundled exercise"},
+    {In::top, LessonKind::yard, "scenario", 1, 20000, "", "then `yard` is given", "a whole scenario as a text in three single quotes"},
+    {In::top, LessonKind::whole, "seed", 0, largest_seed, "", "1", "of the yard"},
+    {In::top, LessonKind::yes_no, "field_shown", 0, 0, "", "false", "the true field may be looked at in the guided part"},
+    {In::step, LessonKind::text, "text", 1, 240, "", "", "what to do"},
+    {In::step, LessonKind::text, "hint", 1, 240, "", "none", "how, for the first time through"},
+    {In::step, LessonKind::text, "key", 1, 40, "", "none", "the command that does it, by its id"},
+    {In::step, LessonKind::check, "done_when", 0, 0, "", "", "{ check = NAME, and its parameters }"},
+    {In::test, LessonKind::text, "task", 1, 300, "", "", "what is to be done, without saying how"},
+    {In::test, LessonKind::text, "yard", 1, 80, "", "as above", "another bundled exercise"},
+    {In::test, LessonKind::yard, "scenario", 1, 20000, "", "as above", "another yard, written as above"},
+    {In::test, LessonKind::whole, "seed", 0, largest_seed, "", "", "of the test's yard; another than the lesson's"},
+    {In::test, LessonKind::number, "locate_within_m", 0.05, 3, "m", "not asked", "the locate is so near to the sonde"},
+    {In::test, LessonKind::number, "depth_within_percent", 1, 50, "%", "not asked", "the depth call is so near to the true depth"},
+    {In::test, LessonKind::yes_no, "tilt_right", 0, 0, "", "false", "the tilt call is right"},
+    {In::test, LessonKind::yes_no, "dig_on_pipe", 0, 0, "", "false", "the dig box would end on the pipe, and no safety item failed"},
+    {In::test, LessonKind::yes_no, "dig_safe", 0, 0, "", "false", "there is a dig box, and no safety item failed"},
+    {In::test, LessonKind::whole, "points_at_least", 1, 100, "", "not asked", "of 100"},
+    {In::test, LessonKind::number, "time_at_most_s", 30, 3600, "s", "not asked", "from the first movement"},
+    {In::need, LessonKind::text, "text", 1, 120, "", "", "what has to be done in the test, as the result names it"},
+    {In::need, LessonKind::check, "done_when", 0, 0, "", "", "as in a step"},
 };
 // clang-format on
 

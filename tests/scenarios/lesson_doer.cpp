@@ -201,7 +201,7 @@ private:
                  approach();
              }},
             {"signal_fell",
-             [&, c] {
+             [&] {
                  walk_to(places().sonde_m, held_out_m);
                  const std::size_t before = shared_.done;
                  walk_to(far_place(3.0 * places().depth_m), held_out_m,

@@ -154,7 +154,7 @@ void App::finish_exercise() {
     result.seed = s.seed;
     result.date = local_time_text("%Y-%m-%d %H:%M");
     result.log = s.log ? s.log_path.filename().string() : std::string();
-    s.debrief_ui.message = keep_result(std::move(result));
+    s.debrief_ui.message = keep_result(result);
     if (!s.log_trouble.empty()) {
         s.debrief_ui.message += (s.debrief_ui.message.empty() ? "" : " ") + s.log_trouble;
     }

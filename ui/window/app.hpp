@@ -102,7 +102,7 @@ private:
     void draw_start(ImVec2 size);
     void draw_left_plain(const Area& area, LeftPanel which);
     // app_people.cpp
-    std::string keep_result(Result result); // empty, or what went wrong; results_ has it in any case
+    std::string keep_result(const Result& result); // empty, or what went wrong; results_ has it in any case
     void take_up_person();
     void show_people();
     void add_person();

@@ -88,7 +88,7 @@ void App::finish_lesson_part() {
         result.passed = run.passed;
         result.date = local_time_text("%Y-%m-%d %H:%M");
         result.log = s.log ? s.log_path.filename().string() : std::string();
-        s.debrief_ui.message = keep_result(std::move(result));
+        s.debrief_ui.message = keep_result(result);
     }
     show_list(StartList::lessons);
     page_ = Page::lesson_result;

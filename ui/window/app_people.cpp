@@ -7,7 +7,7 @@
 
 namespace sondeyard::ui {
 
-std::string App::keep_result(Result result) {
+std::string App::keep_result(const Result& result) {
     std::string trouble = people_.keep(result);
     results_ = people_.attempts();
     take_results(lesson_rows_, results_);

@@ -12,9 +12,9 @@
 
 namespace sondeyard::ui {
 
-void debrief_result(const DebriefParts& parts, ImVec2 size);
+void debrief_result(const DebriefParts& page, ImVec2 size);
 void debrief_coach(const DebriefParts& page, ImVec2 size);
-void debrief_known(const DebriefParts& parts, ImVec2 size);
+void debrief_known(const DebriefParts& page, ImVec2 size);
 void debrief_replay(const DebriefParts& page, ImVec2 size);
 
 // ---- The row of views ----
