@@ -67,8 +67,9 @@ void say_fit(Sentences& say, const WhatCouldBeKnown& w, Units units) {
         }
     }
     for (const Disturbance& d : w.disturbances) {
-        say.push_back(
-            fmt::format("In it besides the sonde's plain field: {}, {:.1f} % of it.", d.what, 100.0 * d.share));
+        const std::string much = d.share < 1.0 ? fmt::format("{:.1f} % of it", 100.0 * d.share)
+                                               : fmt::format("{:.0f} times as strong", d.share);
+        say.push_back(fmt::format("In it besides the sonde's plain field: {}, {}.", d.what, much));
     }
     if (fit.found && fit.dipole_explains && w.disturbances.empty()) {
         say.emplace_back("A plain dipole explains them down to the noise: nothing else was in this yard's field.");

@@ -120,7 +120,7 @@ void App::open_attempt(const Result& result) {
                                                   : fmt::format("Its work log is gone: logs/{}.", result.log);
         return;
     }
-    progress_ui_.message = fmt::format("Its work log: {}", log.string());
+    try_to_open_log(log); // the start page says why it cannot be
 }
 
 void App::export_csv() {

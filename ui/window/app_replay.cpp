@@ -65,6 +65,7 @@ void App::open_log(const std::filesystem::path& path) {
     session->debrief_ui.shown = DebriefView::replay;
     session->debrief_ui.message = what_to_know(session->record, played);
     session_ = std::move(session);
+    take_up_units();
     page_ = Page::debrief;
     message_.clear();
     left_choice_.reset();

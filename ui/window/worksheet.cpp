@@ -155,16 +155,20 @@ void number_row(const Theme& theme, Worksheet& w, std::size_t line, std::string_
     }
 }
 
-void mark_line(const Theme& theme, char letter, int id, const field::Notebook& notebook) {
+void mark_line(const Theme& theme, char letter, int id, const field::Notebook& notebook, Units units) {
     const auto mark = std::ranges::find(notebook.marks, id, &field::Mark::id);
-    caption(theme, mark == notebook.marks.end() ? fmt::format("{}  not marked", letter)
-                                                : fmt::format("{}  mark {}, {:.2f} east {:.2f} north", letter, id,
-                                                              mark->place_m.x, mark->place_m.y));
+    if (mark == notebook.marks.end()) {
+        caption(theme, fmt::format("{}  not marked", letter));
+        return;
+    }
+    const glm::dvec2 place =
+        mark->place_m / (units == Units::feet ? field::metres_per_foot : 1.0); // as the marks' list
+    caption(theme, fmt::format("{}  mark {}, {:.2f} east {:.2f} north", letter, id, place.x, place.y));
 }
 
 void numbers_part(const Theme& theme, const ExerciseModel& model, Units units, Worksheet& w, Requests& requests) {
-    mark_line(theme, 'A', w.sheet.a_id, model.notebook);
-    mark_line(theme, 'B', w.sheet.b_id, model.notebook);
+    mark_line(theme, 'A', w.sheet.a_id, model.notebook, units);
+    mark_line(theme, 'B', w.sheet.b_id, model.notebook, units);
     gap(theme, 0.2F);
     if (!ImGui::GetIO().WantTextInput) {
         for (std::size_t line = 0; line < Worksheet::line_count; ++line) {
