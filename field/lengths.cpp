@@ -160,8 +160,8 @@ private:
     // from_chars alone would also take "inf", "nan" and signs; a locale has no say in it.
     std::optional<Part> decimal() {
         const std::size_t n = std::min(left_.find_first_not_of("0123456789."), left_.size());
-        const std::string_view digits = left_.substr(0, n);
-        Part read{.whole = digits.find('.') == std::string_view::npos};
+        const std::string digits(left_.substr(0, n));
+        Part read{.whole = digits.find('.') == std::string::npos};
         const char* const last = digits.data() + digits.size();
         const auto [end, error] = std::from_chars(digits.data(), last, read.number, std::chars_format::fixed);
         if (error != std::errc() || end != last) {

@@ -69,11 +69,12 @@ CLI::Option* add_seed(CLI::App& app, Seed& seed, std::string help) {
 template <typename Units>
 CLI::Option* add_units(CLI::App& app, Units& units) {
     const auto read = [&units](const std::string& text) {
-        if (const std::optional<field::Units> named = field::units_named(text)) {
-            units = named.value();
-            return;
+        const std::optional<field::Units> named = field::units_named(text);
+        if (!named) {
+            throw CLI::ValidationError("--units", fmt::format("found \"{}\"; allowed: {}", text, field::units_allowed));
         }
-        throw CLI::ValidationError("--units", fmt::format("found \"{}\"; allowed: {}", text, field::units_allowed));
+        const field::Units which = *named;
+        units = which;
     };
     return app
         .add_option_function<std::string>("--units", read, "Lengths in metres or in feet and inches: metric, feet")
