@@ -153,10 +153,15 @@ private:
     int column_ = 0;
 };
 
-// Taken back unless it is brought to its end. IMMEDIATE: another writer is met here, not half way.
+constexpr const char* to_write = "BEGIN IMMEDIATE"; // another writer is met here, not half way
+constexpr const char* to_read = "BEGIN";            // what is read in it is of one moment
+
+// Taken back unless it is brought to its end.
 class Transaction {
 public:
-    explicit Transaction(const Database& database) : database_(database) { database.run("BEGIN IMMEDIATE"); }
+    explicit Transaction(const Database& database, const char* begin = to_write) : database_(database) {
+        database.run(begin);
+    }
     ~Transaction() {
         if (open_) {
             sqlite3_exec(database_.handle(), "ROLLBACK", nullptr, nullptr, nullptr);
@@ -207,8 +212,11 @@ void bring_up_to_date(const Database& database) {
         }
         return found;
     };
-    if (told(version()) == store_version) {
-        return;
+    {
+        Transaction look(database, to_read); // else a store that is made just now looks half like another program's
+        if (told(version()) == store_version) {
+            return;
+        }
     }
     Transaction change(database);
     for (std::int64_t v = told(version()); v < store_version; ++v) { // another start may have been quicker

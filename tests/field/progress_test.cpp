@@ -9,6 +9,8 @@
 #include <chrono>
 #include <fstream>
 #include <iterator>
+#include <thread>
+#include <vector>
 
 using namespace sondeyard::field;
 using sondeyard::test::Folder;
@@ -174,6 +176,25 @@ TEST_CASE("A file that is no store of ours is refused and left as it is") {
     CHECK(refusal_of(home / "folder.db").find("no ordinary file") != std::string::npos);
     home.write("file", "");
     CHECK(!refusal_of(home / "file/progress.db").empty()); // its folder cannot be made
+}
+
+TEST_CASE("Programs that start at once on a new store all get it") {
+    const Folder home;
+    for (int round = 0; round < 40; ++round) {
+        const auto file = home / ("progress-" + std::to_string(round) + ".db");
+        std::vector<std::string> said(6);
+        std::vector<std::thread> all;
+        all.reserve(said.size());
+        for (std::string& mine : said) {
+            all.emplace_back([&mine, &file] { mine = refusal_of(file); });
+        }
+        for (std::thread& one : all) {
+            one.join();
+        }
+        for (const std::string& refusal : said) {
+            CHECK(refusal.empty());
+        }
+    }
 }
 
 TEST_CASE("A store damaged in its middle says so when it is read") {
