@@ -281,6 +281,7 @@ TiltTrust trust_of(const TiltFixInput& input, const TiltRange& found) {
     const Range& tilt = found.tilt_deg;
     const bool signals = input.a_over_b_db.has_value();
     const double width_deg = tilt.high - tilt.low;
+    const bool may_be_level = tilt.low <= 0.0 && tilt.high >= 0.0;
     const int left_over = (signals ? 1 : 0) + (input.level_from_a_m ? 1 : 0);
     // By spacing alone all fits, unless it is shorter than over a level sonde: by a little, that is level.
     if (found.least_squares > most_squares(left_over)) {
@@ -289,13 +290,16 @@ TiltTrust trust_of(const TiltFixInput& input, const TiltRange& found) {
     if (std::abs(tilt.value) > on_end_from_deg) {
         return TiltTrust::too_steep;
     }
-    if (signals ? tilt.low <= 0.0 && tilt.high >= 0.0 : tilt.value == 0.0) {
+    if (signals ? may_be_level : tilt.value == 0.0) {
         return TiltTrust::level_within_error;
     }
     if (!signals && std::abs(tilt.value) < blunt_below_deg) {
         return TiltTrust::spacing_too_blunt;
     }
-    return width_deg > too_wide_deg ? TiltTrust::too_wide : TiltTrust::holds;
+    if (width_deg > too_wide_deg) {
+        return TiltTrust::too_wide;
+    }
+    return may_be_level ? TiltTrust::spacing_too_blunt : TiltTrust::holds; // with signals that was said above
 }
 
 } // namespace
@@ -373,8 +377,9 @@ std::string_view reason_of(TiltTrust trust) {
     case TiltTrust::level_within_error:
         return "A level sonde would have given these numbers as well. It then lies midway between the plumb points.";
     case TiltTrust::spacing_too_blunt:
-        return "Under 15° the spacing hardly changes with tilt: 2 % of it is 3 to 7°. Compare the signals at the plumb "
-               "points instead: half a decibel is a degree.";
+        return "Near level the spacing hardly changes with tilt: under 15° 2 % of it is 3 to 7°, and a level sonde may have "
+               "given these numbers as well. Compare the signals at the plumb points instead: half a decibel is a "
+               "degree.";
     case TiltTrust::does_not_fit:
         return "No dipole gives these numbers together. Look again at the marks and at the depth; if they stand, another "
                "source or a line is near, or the ground slopes, and no arithmetic mends that.";

@@ -225,6 +225,22 @@ TEST_CASE("it says when it cannot be trusted") {
         CHECK(fix.trust == TiltTrust::holds);
         CHECK(fix.tilt_deg.high - fix.tilt_deg.low < 0.3 * (alone.tilt_deg.high - alone.tilt_deg.low));
     }
+    SUBCASE("by spacing alone, when its range reaches level") {
+        int reached = 0;
+        for (const double depth_m : {0.5, 0.8, 1.5}) {
+            for (double tilt_deg = 15.5; tilt_deg < 26.0; tilt_deg += 1.0) {
+                TiltFixInput in = Track{depth_m, tilt_deg}.input();
+                in.mark_sd_m = 0.06;
+                const TiltFix fix = tilt_fix(in);
+                INFO(tilt_deg << " deg, " << depth_m << " m deep: from " << fix.tilt_deg.low);
+                if (fix.tilt_deg.low == 0.0) {
+                    CHECK_FALSE(trusted(fix.trust));
+                    ++reached;
+                }
+            }
+        }
+        CHECK(reached > 3);
+    }
     SUBCASE("signals all but alike") {
         TiltFixInput in = Track{1.5, 0.0}.input();
         in.stronger = PlumbSide::unknown;
