@@ -258,11 +258,10 @@ PlainDipole mirrored(const Record& record, const PlainDipole& dipole) {
 } // namespace
 
 BestFit best_fit(std::span<const Sounding> soundings, const sim::Instrument& instrument) {
-    constexpr std::size_t fewest = 7;
     constexpr double as_good = 12.0; // of chi-square: three and a half deviations
     BestFit best;
     const Record record = strong_ones(soundings, instrument);
-    if (record.size() < fewest) {
+    if (record.size() < static_cast<std::size_t>(fewest_soundings_to_fit)) {
         return best;
     }
     const Record rough = thinned(record);
@@ -284,14 +283,14 @@ BestFit best_fit(std::span<const Sounding> soundings, const sim::Instrument& ins
         if (i == 0 || good[i].chi_square < near) {
             sim::LeastSquaresFit fit =
                 sim::fit_least_squares(residuals, parameters_of(good[i].dipole),
-                                       {.most_steps = 60, .step_tolerance = 1e-9, .offset_tolerance = 1e-4});
+                                       {.most_steps = 200, .step_tolerance = 1e-9, .offset_tolerance = 1e-4});
             const PlainDipole dipole = dipole_of(fit.parameters);
             fits.emplace_back(std::move(fit), dipole);
         }
     }
     std::ranges::sort(fits, {}, [](const auto& f) { return f.first.chi_square; });
     const auto& [fit, dipole] = fits.front();
-    if (fit.covariance.size() == 0) {
+    if (fit.covariance.size() == 0 || fit.verdict == sim::FitVerdict::out_of_steps) {
         return best;
     }
     best.found = true;

@@ -26,6 +26,8 @@ struct BestFit {
     int starts = 0;                   // tried
 };
 
+inline constexpr int fewest_soundings_to_fit = 7; // strong ones
+
 // Soundings of one place of the sonde and one frequency. Deterministic.
 BestFit best_fit(std::span<const Sounding> soundings, const sim::Instrument& instrument);
 

@@ -30,8 +30,9 @@ void say_bound(Sentences& say, const WhatCouldBeKnown& w, Units units) {
             "out. Readings from more sides, and nearer, settle it.");
         return;
     }
-    say.push_back(fmt::format("From {} soundings on your way, if nothing but noise were wrong: {}, 95 times in 100.",
-                              w.bound.soundings, within(w.bound, units)));
+    say.push_back(
+        fmt::format("From {} sounding{} on your way, if nothing but noise were wrong: {}, each 95 times in 100.",
+                    w.bound.soundings, w.bound.soundings == 1 ? "" : "s", within(w.bound, units)));
     if (w.bound_as_mounted.known) {
         say.push_back(fmt::format("With antennas mounted no better than usual: {}. Readings from more sides and half "
                                   "turns narrow that too.",
@@ -41,19 +42,26 @@ void say_bound(Sentences& say, const WhatCouldBeKnown& w, Units units) {
         constexpr double by_hand_m = 0.02; // nearer than this nobody marks
         const double limit_m =
             std::max(by_hand_m, ellipse_95 * std::max(w.bound.ellipse.major_m, w.bound_as_mounted.ellipse.major_m));
-        say.push_back(fmt::format("The locate is {} off: {}.", fine_text(*w.trainee.position_m, units),
-                                  *w.trainee.position_m > limit_m ? "what was read would have allowed better"
-                                                                  : "as near as readings and a mark by hand allow"));
+        const bool near = *w.trainee.position_m <= limit_m;
+        const bool noise_alone =
+            w.fit.found && w.fit.dipole_explains; // else the bound is no measure of what was possible
+        say.push_back(fmt::format("The locate is {} off{}.", fine_text(*w.trainee.position_m, units),
+                                  near          ? ": as near as readings and a mark by hand allow"
+                                  : noise_alone ? ": what the antennas took in would have allowed better"
+                                                : ""));
     }
 }
 
 void say_fit(Sentences& say, const WhatCouldBeKnown& w, Units units) {
     const BestFit& fit = w.fit;
     if (!fit.found) {
-        say.emplace_back("No dipole could be fitted to these readings: too few were strong enough.");
+        say.emplace_back(w.bound.soundings < fewest_soundings_to_fit
+                             ? "No dipole could be fitted to these readings: too few were strong enough."
+                             : "No dipole could be fitted to these readings.");
     } else {
         say.push_back(fmt::format(
-            "A dipole fitted to the same soundings lies {} from the sonde, {} off in depth, {} off in tilt.",
+            "A dipole fitted to the same soundings, with place, lean and mounting of the antennas known, lies {} from the "
+            "sonde, {} off in depth, {} off in tilt.",
             fine_text(*w.fit_errors.position_m, units), fine_text(std::abs(*w.fit_errors.depth_m), units),
             fine_tilt(std::abs(*w.fit_errors.tilt_deg))));
         if (fit.other) {
@@ -72,7 +80,8 @@ void say_fit(Sentences& say, const WhatCouldBeKnown& w, Units units) {
         say.push_back(fmt::format("In it besides the sonde's plain field: {}, {}.", d.what, much));
     }
     if (fit.found && fit.dipole_explains && w.disturbances.empty()) {
-        say.emplace_back("A plain dipole explains them down to the noise: nothing else was in this yard's field.");
+        say.emplace_back("A plain dipole explains them down to the noise: nothing else in this yard's field came to a "
+                         "thousandth of it.");
     }
 }
 

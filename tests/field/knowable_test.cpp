@@ -285,6 +285,9 @@ TEST_CASE("What could be known: another transmitter biases the fit, and the debr
     bool said = false;
     for (const std::string& s : field::known_sentences(w)) {
         said = said || s.find("biased") != std::string::npos;
+        CHECK(s.find("allowed better") == std::string::npos); // of a bound for noise alone, where noise was not alone
     }
     CHECK(said);
+    REQUIRE(w.trainee.position_m);
+    CHECK(*w.trainee.position_m > 0.1);
 }
