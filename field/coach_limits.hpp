@@ -17,13 +17,13 @@ inline constexpr double peak_across_share = 0.20;
 // Peak, level line and midpoint mislead where they are off by more than half the band for full points: else the locate
 // would be as good on them as anywhere.
 inline constexpr double misleads_share_of_band = 0.5;
-// Over a sonde steeper than this the plumb point stands beside the peak (0.18 d apart at 60 deg, 0.12 at 45), and one
+// Over a sonde steeper than this the plumb point stands beside the peak (0.18 d apart at 30 deg, 0.12 at 45), and one
 // cannot be taken for the other.
 inline constexpr double apart_spots_share = 0.25;
 inline constexpr double plumb_spot_share = 0.20;
 inline constexpr double plumb_from_dip_deg = 60.0; // nearer to plumb than to level, clearly
 inline constexpr double plumb_mark_dip_deg = 70.0; // less, and a plumb mark is not one: the procedure asks for 80
-// Ghost peaks are 0.5 d wide to half their height; upright coils' side peaks lie 0.5 d from the middle.
+// Ghost peaks are 0.5 d wide to nine tenths of their height; upright coils' side peaks lie 0.5 d from the middle.
 inline constexpr double ghost_reach_share = 0.30;
 inline constexpr double side_peak_reach_share = 0.20;
 inline constexpr double side_peak_from_share = 0.30; // on end the upright coil's peak is the sonde: no side peak
