@@ -20,18 +20,6 @@ namespace {
 constexpr std::array<std::string_view, 4> ranked = {"follows-peak", "level-line", "three-point", "best-fit"};
 constexpr std::array depths_m = {0.8, 1.5, 2.5, 3.5};
 
-// Those of them that there are.
-std::vector<std::string_view> names() {
-    std::vector<std::string_view> all;
-    for (const std::string_view name : ranked) {
-        const auto known = model_operator_names();
-        if (std::ranges::find(known, name) != known.end()) {
-            all.push_back(name);
-        }
-    }
-    return all;
-}
-
 double median(std::vector<double> values) {
     std::ranges::sort(values);
     const std::size_t half = values.size() / 2;
@@ -42,13 +30,13 @@ double off_in_depths(const World& world, std::string_view name) {
     const Setting setting(world);
     const ExerciseState state = test::operate(setting, name);
     const Score result = score(setting, state);
-    constexpr double nothing_marked = 9.0;
-    return result.horizontal_error_m.value_or(nothing_marked) / depth_m(world);
+    REQUIRE(result.horizontal_error_m); // each of them ends with a mark, whatever it is worth
+    return *result.horizontal_error_m / depth_m(world);
 }
 
 void print_head(std::string_view what) {
     fmt::print("{:16}", what);
-    for (const std::string_view name : names()) {
+    for (const std::string_view name : ranked) {
         fmt::print(" {:>13}", name);
     }
     fmt::print("   (median error in depths)\n");
@@ -62,7 +50,7 @@ TEST_CASE("best-fit, three-point, level-line: in this order from 15 deg on, with
     for (const double tilt_deg : {5.0, 15.0, 20.0, 30.0, 45.0}) {
         std::map<std::string_view, double> medians;
         fmt::print("{:<16}", tilt_deg);
-        for (const std::string_view name : names()) {
+        for (const std::string_view name : ranked) {
             std::vector<double> off;
             for (int i = 0; i < runs; ++i) {
                 for (const double depth : depths_m) {
@@ -79,9 +67,7 @@ TEST_CASE("best-fit, three-point, level-line: in this order from 15 deg on, with
         if (tilt_deg >= judged_from_deg && test::seeds(1, 0) == 1) {
             CHECK(medians["three-point"] <= medians["level-line"]);
             CHECK(medians["level-line"] <= medians["follows-peak"]);
-            if (medians.contains("best-fit")) {
-                CHECK(medians["best-fit"] <= medians["three-point"]);
-            }
+            CHECK(medians["best-fit"] <= medians["three-point"]);
         }
     }
 }
@@ -91,14 +77,13 @@ TEST_CASE("with coupling, hum or a second sonde the operators are printed, not r
     print_head("exercise");
     for (const std::string_view exercise : {"line-across", "clamped-line"}) {
         fmt::print("{:16}", exercise);
-        for (const std::string_view name : names()) {
+        for (const std::string_view name : ranked) {
             std::vector<double> off;
             for (int seed = 1; seed <= runs; ++seed) {
                 off.push_back(off_in_depths(
                     scenarios::resolve(scenarios::bundled(exercise), static_cast<std::uint64_t>(seed)), name));
             }
             fmt::print(" {:13.4f}", median(off));
-            CHECK(median(off) < 20.0); // whatever it is worth, each of them ends with a mark
         }
         fmt::print("\n");
     }
