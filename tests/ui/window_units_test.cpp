@@ -76,7 +76,14 @@ TEST_CASE("With feet set the sheets, help and settings write no metres") {
         desk.press(SDLK_F1);
         desk.finish();
         CHECK(metric_in(desk.app->session()->debrief->hole) == "");
+        CHECK(text_of_frame(desk).find("true peak") != std::string::npos); // on the plan
+        for (const int view : {SDLK_1, SDLK_2, SDLK_3, SDLK_4}) {
+            desk.press(view);
+            CAPTURE(static_cast<int>(desk.app->session()->debrief_ui.shown));
+            CHECK(metric_in(text_of_frame(desk)) == "");
+        }
         desk.press(SDLK_u, true); // and back: said anew
+        CHECK(metric_in(text_of_frame(desk)) != "");
         const auto& notes = desk.app->session()->debrief->notes;
         CHECK(std::ranges::any_of(notes, [](const std::string& note) { return metric_in(note) != ""; }));
         desk.press(SDLK_u, true);

@@ -75,7 +75,7 @@ void print_score(const field::Setting& setting, const field::ExerciseState& stat
         print_row(2, "-", note);
     }
     fmt::print("\nWhat could be known\n");
-    for (const std::string& sentence : field::known_sentences(field::what_could_be_known(setting, state, s))) {
+    for (const std::string& sentence : field::known_sentences(field::what_could_be_known(setting, state, s), units)) {
         print_row(2, "-", sentence);
     }
     if (!d.lesson.empty()) {
