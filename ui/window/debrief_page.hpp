@@ -1,14 +1,5 @@
-// The debrief: a headline about the hole, a row of views on keys 1 to 4, the view itself, buttons below. What a view
-// shows is in its own file (debrief_views.hpp).
-//
-// Its buttons are commands of the table (ids below), drawn with command_button, so their keys work without this page's
-// help:
-//   view_result 1, view_coach 2, view_known 3, view_replay 4,
-//   again_same A, again_new N, next_exercise X, save_picture P, signal_map S (signal, dip, none), start_page Esc,
-//   in the coach view coach_up Up, coach_down Down, coach_answer Enter, coach_skip K, coach_moment G,
-//   in the replay view those that begin with replay_ (its own file says which),
-//   and in the result view reasons W (shows and hides why each point matters), lesson L (goes to what the yard teaches,
-//   and back), field_lines F (the field in the section).
+// The debrief: a headline about the hole, a row of views, the view itself, buttons below. What a view shows is in its
+// own file (debrief_views.hpp). All its buttons are commands of the table, so their keys work without this page's help.
 #pragma once
 
 #include "field/debrief.hpp"
