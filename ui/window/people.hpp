@@ -35,10 +35,9 @@ public:
     std::string export_csv(std::filesystem::path& written) const;
 
     std::filesystem::path log_path(const field::Attempt& attempt) const; // empty when it has none, or it is gone
-    // Opens or makes the store, so that all() is known; the command line does it at once.
-    bool open();
 
 private:
+    bool open(); // or makes the store; false when that cannot be
     void take_over_results();
     void remember(std::int64_t person);
     field::Person ensure_current();
