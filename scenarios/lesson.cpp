@@ -55,6 +55,7 @@ constexpr LessonKey lesson_keys[] = {
     {In::step, LessonKind::text, "hint", 1, 240, "", "none", "how, for the first time through"},
     {In::step, LessonKind::text, "key", 1, 40, "", "none", "the command that does it, by its id"},
     {In::step, LessonKind::check, "done_when", 0, 0, "", "", "{ check = NAME, and its parameters }"},
+    {In::step, LessonKind::yes_no, "leads_up", 0, 0, "", "false", "only the way to the next step that does not lead up: counts too as soon as that one is done"},
     {In::test, LessonKind::text, "task", 1, 300, "", "", "what is to be done, without saying how"},
     {In::test, LessonKind::text, "yard", 1, 80, "", "as above", "another bundled exercise"},
     {In::test, LessonKind::yard, "scenario", 1, 20000, "", "as above", "another yard, written as above"},
@@ -250,10 +251,28 @@ private:
             lesson.steps.push_back({.text = text(table, In::step, "text"),
                                     .hint = text(table, In::step, "hint"),
                                     .key = text(table, In::step, "key"),
-                                    .done_when = check(table, In::step)});
+                                    .done_when = check(table, In::step),
+                                    .leads_up = yes_no(table, In::step, "leads_up")});
         });
+        leading_up(root, lesson);
         if (count < fewest_steps || count > most_steps) {
             fault(root, "step", fmt::format("found {} of them; allowed: {} to {}", count, fewest_steps, most_steps));
+        }
+    }
+
+    // What a step leads up to has to last, or the way to it would count by chance.
+    void leading_up(const toml::table& root, const field::CourseLesson& lesson) {
+        std::size_t aim = lesson.steps.size();
+        for (std::size_t i = lesson.steps.size(); i-- > 0;) {
+            const field::CourseStep& step = lesson.steps[i];
+            aim = step.leads_up ? aim : i;
+            const field::CheckKind* kind = aim < lesson.steps.size() ? lesson.steps[aim].done_when.kind : nullptr;
+            if (step.leads_up && (aim == lesson.steps.size() || (kind != nullptr && !kind->lasts))) {
+                fault(*root["step"][i]["leads_up"].node(), "leads_up",
+                      fmt::format("found true, and {}; allowed: before a step whose check lasts, such as marked",
+                                  kind == nullptr ? std::string("no step to lead up to")
+                                                  : fmt::format("the step it leads up to asks for {}", kind->name)));
+            }
         }
     }
 

@@ -103,6 +103,11 @@ TEST_CASE("Each fault of a lesson file is told at its place") {
          "done_when.check: found the text \"none\""},
         {"[[step]]\ntext = \"Read.\"\ndone_when = { check = \"depth_read\" }\n", "",
          "step: found 2 of them; allowed: 3 to 12"},
+        {"{ check = \"depth_read\" }", "{ check = \"depth_read\" }\nleads_up = true",
+         "mine.toml:16:12: leads_up: found true, and no step to lead up to; allowed: before a step whose check lasts"},
+        {"{ check = \"marked\", what = \"peak\", within_m = 0.3 }\n[[step]]\ntext = \"Read.\"\ndone_when = { check = \"depth_read\" }",
+         "{ check = \"tip_raised\", from_m = 0.5 }\nleads_up = true\n[[step]]\ntext = \"Turn.\"\ndone_when = { check = \"turned\" }",
+         "mine.toml:13:12: leads_up: found true, and the step it leads up to asks for turned; allowed: before"},
         {"seed = 3", "seed = ", "mine.toml:6:"},
     };
     for (const Bad& bad : all) {

@@ -228,6 +228,8 @@ LeftPanel App::left(ImVec2 size) const {
 
 void App::take_requests() {
     const Requests asked = std::exchange(requests_, {});
+    held_buttons_ = asked.held;
+    note_places(asked.places);
     for (const std::string_view id : asked.commands) {
         execute(id);
     }
@@ -289,9 +291,13 @@ void App::pan_debrief(const Input& input, double frame_s) {
     }
 }
 
-void App::update(const Input& input, double frame_s, ImVec2 size) {
+void App::update(const Input& given, double frame_s, ImVec2 size) {
     size_ = size;
     take_requests();
+    Input input = given;
+    for (const std::string_view id : held_buttons_) { // a button held down is its key held down
+        input.held.push_back(find_command(id)->chords.front().key);
+    }
     fonts_stale_ |= font_height() != theme_.h;
     if (page_ == Page::exercise && session_) {
         move_hand_and_view(input, frame_s);
@@ -451,6 +457,7 @@ void App::picture_done(const std::filesystem::path& path, bool written, const st
 //   map off|CELLS   (in the debrief: on the longer side, of the finest pass that is whole)
 //   marks=N  readings=N  dig=0|1         question none|finish|leave      size WIDTH HEIGHT
 //   tip EAST NORTH HEIGHT facing DEG lean DEG signal DBPT dip DEG|none
+//   button ID X Y on|off     row N X Y     (where something to be clicked stands; X Y is "gone" when it is out of sight)
 // and, when they happen: "reading DEPTH|none", "score POINTS passed|not passed", "picture FILE|failed".
 void App::note_trace(ImVec2 size) {
     std::vector<std::string> now = {fmt::format("page {}", name_of(page_))};
@@ -511,6 +518,27 @@ void App::note_trace(ImVec2 size) {
             trace_.push_back(line);
         }
     }
+}
+
+void App::note_places(const std::vector<ClickPlace>& now) {
+    const auto name_of = [](const ClickPlace& p) {
+        return p.row >= 0 ? fmt::format("{} {}", p.id, p.row) : fmt::format("button {}", p.id);
+    };
+    const auto same = [](const ClickPlace& a) {
+        return [&a](const ClickPlace& b) { return a.id == b.id && a.row == b.row; };
+    };
+    for (const ClickPlace& p : now) {
+        const auto before = std::ranges::find_if(places_, same(p));
+        if (before == places_.end() || *before != p) {
+            trace_.push_back(fmt::format("{} {} {}{}", name_of(p), p.x, p.y, p.row >= 0 ? "" : p.on ? " on" : " off"));
+        }
+    }
+    for (const ClickPlace& p : places_) {
+        if (std::ranges::none_of(now, same(p))) {
+            trace_.push_back(fmt::format("{} gone", name_of(p)));
+        }
+    }
+    places_ = now;
 }
 
 // ---- Drawing ----

@@ -97,6 +97,7 @@ private:
     void finish_exercise();
     void make_one_thumbnail();
     void note_trace(ImVec2 size);
+    void note_places(const std::vector<ClickPlace>& now);
     void draw_exercise(ImVec2 size);
     void draw_debrief(ImVec2 size);
     void draw_start(ImVec2 size);
@@ -183,6 +184,8 @@ private:
     std::optional<std::filesystem::path> picture_wish_;
     std::vector<std::string> trace_;
     std::vector<std::string> traced_; // last line of each kind
+    std::vector<ClickPlace> places_;  // of the last frame
+    std::vector<std::string_view> held_buttons_;
 };
 
 // How much larger than at 1366x768 writing and instruments are in a larger window: with the cube root of its smaller

@@ -337,6 +337,10 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
     ImGui::PushID(id.data(), id.data() + id.size());
     ImGui::BeginDisabled(!on);
     const bool pressed = ImGui::Button("##command", size);
+    const bool down = on && ImGui::IsItemActive();
+    if (const auto place = place_of_item(info->id, -1, on)) {
+        requests.places.push_back(*place);
+    }
     ImGui::EndDisabled();
     ImGui::PopID();
     // Label and key are drawn apart: the key in the smaller, quieter type, so that one learns it while using the mouse.
@@ -356,10 +360,25 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
         ImGui::TextDisabled("Key: %.*s", static_cast<int>(info->key_text.size()), info->key_text.data());
         ImGui::EndTooltip();
     }
-    if (pressed && on) {
+    if (info->held) {
+        if (down) {
+            requests.held.push_back(info->id);
+        }
+    } else if (pressed && on) {
         requests.commands.push_back(info->id);
     }
     return pressed && on;
+}
+
+std::optional<ClickPlace> place_of_item(std::string_view id, int row, bool on) {
+    const ImVec2 low = ImGui::GetItemRectMin();
+    const ImVec2 high = ImGui::GetItemRectMax();
+    const ImVec2 middle((low.x + high.x) / 2, (low.y + high.y) / 2);
+    const ImVec2 seen_low = ImGui::GetWindowDrawList()->GetClipRectMin();
+    const ImVec2 seen_high = ImGui::GetWindowDrawList()->GetClipRectMax();
+    const bool seen = middle.x >= seen_low.x && middle.y >= seen_low.y && middle.x < seen_high.x && middle.y < seen_high.y;
+    return seen ? std::optional(ClickPlace{id, row, static_cast<int>(middle.x), static_cast<int>(middle.y), on})
+                : std::nullopt;
 }
 
 } // namespace sondeyard::ui
