@@ -97,7 +97,7 @@ private:
     void finish_exercise();
     void make_one_thumbnail();
     void note_trace(ImVec2 size);
-    void note_places(const std::vector<ClickPlace>& now);
+    void note_places(const std::vector<ClickPlace>& all);
     void draw_exercise(ImVec2 size);
     void draw_debrief(ImVec2 size);
     void draw_start(ImVec2 size);

@@ -422,18 +422,18 @@ struct ReceiverButton {
     std::string label; // empty: the command's own
 };
 
-// What is set at the receiver, and how it is held: those last act as long as they are held down.
+// What is set at the receiver, and how it is held: straightening and turning go on as long as the button is held down.
 std::vector<ReceiverButton> receiver_buttons(const ExerciseModel& model) {
-    std::vector<ReceiverButton> all = {{"frequency_next", field::frequency_text(model.seen.frequency_hz)}};
+    std::vector<ReceiverButton> all = {{"frequency_next", field::frequency_text(model.seen.frequency_hz)},
+                                       {"plumb_mast", {}}};
     if (model.context.turns_coil) {
         all.push_back({"coil", {}});
     }
     if (model.context.has_wide) {
         all.push_back({"bandwidth", model.seen.bandwidth == sim::Bandwidth::wide ? "Wide" : "Narrow"});
     }
-    all.push_back({"turn_left", "Left"});
-    all.push_back({"turn_right", "Right"});
-    all.push_back({"plumb_mast", {}});
+    all.push_back({"turn_left", {}});
+    all.push_back({"turn_right", {}});
     return all;
 }
 
