@@ -18,8 +18,7 @@ namespace sondeyard::field {
 
 // ---- Where the marks belong ----
 
-// Over a sonde as it lies, from its field in free space at the lower antennas of a receiver that stands on the ground;
-// metres in plan. On the track: the vertical plane through its axis.
+// Over a sonde as it lies, in free space: track_spots of field/track.hpp as places in plan, metres.
 struct TruePlaces {
     glm::dvec2 sonde_m{0.0};
     glm::dvec2 ahead{0.0, 1.0}; // unit vector along the track, towards the raised end
@@ -58,7 +57,7 @@ struct CheckParameter {
     std::span<const std::string_view> words; // then the value is one of these, kept as its place among them
     std::string_view meaning;
 };
-inline constexpr std::size_t most_parameters = 3;
+inline constexpr std::size_t most_parameters = 4;
 using CheckValues = std::array<double, most_parameters>;
 
 struct CheckView {
@@ -121,8 +120,9 @@ struct LessonTest {
 struct CourseLesson {
     std::string name; // file stem
     std::string title;
-    std::string goal; // one sentence
-    std::string fact; // the figure that it teaches, one sentence
+    std::string goal;                    // one sentence
+    std::string fact;                    // the figure that it teaches, one sentence
+    std::vector<std::string> helps_with; // keys of the coach's findings, and names of parts of the score
     std::vector<CourseStep> steps;
     bool field_shown = false; // the true field may be looked at while working, in the guided part
     LessonTest test;

@@ -69,7 +69,8 @@ constexpr std::array readings = {number("count", "", 1.0, 10.0, 1.0, "how many t
                                  number("near_m", "m", 0.05, 60.0, 60.0, "of the sonde, in plan")};
 constexpr std::array pair = {number("agree_percent", "%", 0.5, 50.0, 10.0, "the two differ by at most so much"),
                              number("near_m", "m", 0.05, 60.0, 60.0, "of the sonde, in plan"),
-                             number("count", "", 1.0, 4.0, 1.0, "how many pairs")};
+                             number("count", "", 1.0, 4.0, 1.0, "how many pairs"),
+                             number("lean_deg", "deg", 0.5, 10.0, 10.0, "of the mast at most, in both readings")};
 constexpr std::array off_truth = {number("from_percent", "%", 1.0, 200.0, std::nullopt, "of the true depth, at least")};
 constexpr std::array sweep = {number("times", "", 1.0, 10.0, 2.0, "crossings of the sonde's track"),
                               number("width_m", "m", 0.2, 8.0, 1.5, "from one side to the other, at least")};
@@ -201,7 +202,7 @@ bool facing_pair(const Values& p, const View& v) {
     const auto good = [&](const Reading& r) {
         const Reading* first = find_reading(v.state.notebook, r.facing_reading_of);
         return r.agreement && first != nullptr && r.counts && first->counts && *r.agreement <= p[0] / 100.0 &&
-               near_sonde(v, r, p[1]);
+               near_sonde(v, r, p[1]) && std::max(r.lean_deg, first->lean_deg) <= p[3];
     };
     return std::ranges::count_if(v.state.notebook.readings, good) >= static_cast<std::ptrdiff_t>(p[2]);
 }

@@ -172,7 +172,8 @@ TEST_CASE("Steps that lead up to a mark count when it is made, without having be
     CHECK(alone.work.step < 3);
 }
 
-TEST_CASE("A rise of the signal is counted from the weakest since the step began, so that nobody is stuck who began near") {
+TEST_CASE(
+    "A rise of the signal is counted from the weakest since the step began, so that nobody is stuck who began near") {
     const LessonFile file = bundled_lesson("sweeping");
     const field::Setting setting(resolve(file.yard, file.seed));
     field::ExerciseState state = field::start(setting);

@@ -140,6 +140,20 @@ void App::begin_row(int index, std::uint64_t seed) {
     }
 }
 
+// What came of it, with what the coach found; its view has the same list.
+Result App::result_of_work() {
+    Session& s = *session_;
+    CoachState& coach = s.debrief_ui.coach;
+    coach.findings = field::coach(s.setting, s.state, *s.score, s.units);
+    coach.units = s.units;
+    Result result = field::attempt_of(*s.score, s.state);
+    result.findings.emplace();
+    for (const field::Finding& finding : coach.findings) {
+        result.findings->emplace_back(finding.key);
+    }
+    return result;
+}
+
 void App::finish_exercise() {
     Session& s = *session_;
     end_log(s);
@@ -150,7 +164,7 @@ void App::finish_exercise() {
         finish_lesson_part();
         return;
     }
-    Result result = field::attempt_of(*s.score, s.state);
+    Result result = result_of_work();
     result.exercise = result_name();
     result.seed = s.seed;
     result.date = local_time_text("%Y-%m-%d %H:%M");

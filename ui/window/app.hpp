@@ -95,6 +95,7 @@ private:
     bool replaying() const; // the time machine is on the screen
     void step_exercise(const Input& input, double frame_s);
     void finish_exercise();
+    Result result_of_work();
     void make_one_thumbnail();
     void note_trace(ImVec2 size);
     void note_places(const std::vector<ClickPlace>& all);

@@ -86,10 +86,6 @@ const CommandInfo* command_of(const Chord& chord,
                               const CommandContext& context); // the enabled one on that key, or nullptr
 bool enabled(std::string_view id, const CommandContext& context);
 
-// "6  Call depth": what the NEXT line says of a command. Empty when there is none of this id or its key would do
-// nothing now, so that a trainee is never sent to a dead key.
-std::string key_and_label(std::string_view id, const CommandContext& context);
-
 // Where something to be clicked stands in this frame, in pixels: a button, or a row of a list.
 struct ClickPlace {
     std::string_view id; // of its command, or "row"

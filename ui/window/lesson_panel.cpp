@@ -144,7 +144,9 @@ void judgement_row(const Theme& theme, const field::Requirement& r, float wide, 
     text_at(list, theme.text, at, r.met ? p.sewer : p.warning, r.met ? "ok" : "no");
     float y = at.y;
     const std::string text = field::in_units(
-        fmt::format("{}: {}", r.what, r.met ? r.found : fmt::format("{}. Needed: {}", r.found, r.needed)), units);
+        fmt::format("{}: {}", r.what,
+                    r.met || r.needed == "done" ? r.found : fmt::format("{}. Needed: {}", r.found, r.needed)),
+        units);
     for (const std::string_view line : wrapped(theme.text, text, wide - 2.5F * h)) {
         draw_text(list, theme.text, ImVec2(at.x + 2.5F * h, y), p.ink, line);
         y += theme.text->FontSize;
