@@ -17,12 +17,36 @@ constexpr std::array<std::string_view, 18> keys = {
     "wrong_frequency",    "coupling",           "ghost_peak",  "plumb_for_peak",  "peak_for_plumb", "trusted_peak",
     "trusted_level_line", "trusted_midpoint",   "too_fast",    "tip_off_ground",  "mast_leaning",   "read_beside",
     "pair_ignored",       "missed_plumb_point", "one_reading", "tilt_not_called", "tolerance_zone", "no_clearance"};
+constexpr std::array<std::string_view, 18> words = { // of each, in the same order
+    "work on a frequency that the sonde does not send",
+    "another source marked, not the sonde",
+    "a ghost peak taken for the peak",
+    "a plumb point marked as the peak",
+    "the peak marked as a plumb point",
+    "the peak of a tilted sonde taken for the sonde",
+    "the level line of a tilted sonde taken for the sonde",
+    "the middle between a tilted sonde's plumb points taken for the sonde",
+    "the tip moved faster than the display follows",
+    "marks or readings with the tip off the ground",
+    "readings with the mast leaning",
+    "the depth read beside the sonde",
+    "a facing pair that disagreed, and no third reading",
+    "the second plumb point passed by",
+    "the depth called from one side only",
+    "a tilt that the plumb points showed, not called",
+    "a machine dig in a tolerance zone",
+    "a machine dig without a cleared ticket"};
 
 std::ptrdiff_t place_of(std::string_view key) { return std::ranges::find(keys, key) - keys.begin(); }
 
 } // namespace
 
 std::span<const std::string_view> finding_keys() { return keys; }
+
+std::string_view finding_words(std::string_view key) {
+    const auto at = static_cast<std::size_t>(place_of(key));
+    return at < words.size() ? words[at] : std::string_view();
+}
 
 std::vector<Finding> coach(const Setting& setting, const ExerciseState& state, const Score& score, Units units) {
     const coaching::Case c = coaching::make_case(setting, state, score, units);

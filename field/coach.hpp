@@ -44,6 +44,8 @@ std::vector<Finding> coach(const Setting& setting, const ExerciseState& state, c
 // trusted_midpoint, missed_plumb_point, too_fast, tip_off_ground, mast_leaning, one_reading, pair_ignored, read_beside,
 // tilt_not_called, tolerance_zone, no_clearance.
 std::span<const std::string_view> finding_keys();
+// What the finding is in a list of what comes back: "a plumb point marked as the peak". Empty for a key that is none.
+std::string_view finding_words(std::string_view key);
 
 // An array for programs; ticks and metres.
 nlohmann::ordered_json findings_json(const std::vector<Finding>& findings);

@@ -119,6 +119,37 @@ TEST_CASE("A person is added with the keyboard, works, and has the attempt with 
     CHECK(std::ranges::find(a.missed, "truck_check") == a.missed.end());
     CHECK(std::ranges::find(a.missed, "ticket_checked") != a.missed.end());
     CHECK_FALSE(people.log_path(a).empty());
+    const Session& s = *desk.app->session();
+    std::vector<std::string> found;
+    for (const field::Finding& finding : field::coach(s.setting, s.state, score)) {
+        found.emplace_back(finding.key);
+    }
+    REQUIRE(a.findings.has_value());
+    CHECK(*a.findings == found);
+}
+
+TEST_CASE("What comes back leads to the lesson that helps with it, from the progress page straight into it") {
+    const Folder home;
+    {
+        People people(home.path() / "data");
+        for (int i = 0; i < 3; ++i) {
+            field::Attempt a;
+            a.exercise = "level-lawn";
+            a.date = "2026-03-01 09:00";
+            a.findings = std::vector<std::string>{"too_fast"};
+            CHECK(people.keep(a).empty());
+        }
+    }
+    Desk desk(home.path(), "level-lawn");
+    desk.press(SDLK_ESCAPE);
+    CHECK(desk.app->execute("progress"));
+    desk.frames(2);
+    REQUIRE(desk.app->page() == Page::progress);
+    CHECK(desk.app->execute("practise"));
+    desk.frames(2);
+    REQUIRE(desk.app->page() == Page::exercise);
+    REQUIRE(desk.app->session()->lesson != nullptr);
+    CHECK(desk.app->session()->lesson->lesson().name == "sweeping");
 }
 
 TEST_CASE("Progress is exported, and deleted only after a question that Escape leaves") {

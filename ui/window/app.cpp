@@ -122,6 +122,20 @@ void App::begin_row(int index, std::uint64_t seed) {
     }
 }
 
+// What came of it, with what the coach found; its view has the same list.
+Result App::result_of_work() {
+    Session& s = *session_;
+    CoachState& coach = s.debrief_ui.coach;
+    coach.findings = field::coach(s.setting, s.state, *s.score, s.units);
+    coach.units = s.units;
+    Result result = field::attempt_of(*s.score, s.state);
+    result.findings.emplace();
+    for (const field::Finding& finding : coach.findings) {
+        result.findings->emplace_back(finding.key);
+    }
+    return result;
+}
+
 void App::finish_exercise() {
     Session& s = *session_;
     end_log(s);
@@ -132,7 +146,7 @@ void App::finish_exercise() {
         finish_lesson_part();
         return;
     }
-    Result result = field::attempt_of(*s.score, s.state);
+    Result result = result_of_work();
     result.exercise = result_name();
     result.seed = s.seed;
     result.date = local_time_text("%Y-%m-%d %H:%M");
@@ -179,6 +193,8 @@ bool App::execute(std::string_view id) {
 
 void App::take_requests() {
     const Requests asked = std::exchange(requests_, {});
+    held_buttons_ = asked.held;
+    note_places(asked.places);
     for (const std::string_view id : asked.commands) {
         execute(id);
     }
@@ -240,9 +256,13 @@ void App::pan_debrief(const Input& input, double frame_s) {
     }
 }
 
-void App::update(const Input& input, double frame_s, ImVec2 size) {
+void App::update(const Input& given, double frame_s, ImVec2 size) {
     size_ = size;
     take_requests();
+    Input input = given;
+    for (const std::string_view id : held_buttons_) { // a button held down is its key held down
+        input.held.push_back(find_command(id)->chords.front().key);
+    }
     fonts_stale_ |= font_height() != theme_.h;
     if (page_ == Page::exercise && session_) {
         move_hand_and_view(input, frame_s);

@@ -95,8 +95,11 @@ private:
     bool replaying() const; // the time machine is on the screen
     void step_exercise(const Input& input, double frame_s);
     void finish_exercise();
+    Result result_of_work();
     void make_one_thumbnail();
-    void note_trace(ImVec2 size); // app_trace.cpp
+    // app_trace.cpp
+    void note_trace(ImVec2 size);
+    void note_places(const std::vector<ClickPlace>& all);
     // app_pages.cpp
     float font_height() const;
     Settings shown_settings() const; // with what the command line says instead
@@ -188,6 +191,8 @@ private:
     std::optional<std::filesystem::path> picture_wish_;
     std::vector<std::string> trace_;
     std::vector<std::string> traced_; // last line of each kind
+    std::vector<ClickPlace> places_;  // of the last frame
+    std::vector<std::string_view> held_buttons_;
 };
 
 // How much larger than at 1366x768 writing and instruments are in a larger window: with the cube root of its smaller

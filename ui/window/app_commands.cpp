@@ -97,7 +97,7 @@ void App::take_up_units() {
     if (changed) {
         s.ui.cable_step_m = s.units == field::Units::feet ? 3.0 * field::metres_per_foot : 1.0;
     }
-    if (s.score) {
+    if (s.score && changed) {
         s.score = field::score(s.setting, s.state, s.units);
         s.debrief = field::debrief(s.setting, s.state, *s.score, s.units);
     }

@@ -82,7 +82,7 @@ void App::finish_lesson_part() {
     judge(run, s.setting, s.state, *s.score);
     s.debrief_ui.message.clear();
     if (run.test) {
-        Result result = field::attempt_of(*s.score, s.state);
+        Result result = result_of_work();
         result.exercise = result_name();
         result.seed = s.seed;
         result.passed = run.passed;

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <iterator>
 
 namespace sondeyard::ui {
 
@@ -70,15 +71,13 @@ void App::work_out_progress() {
     facts.person = people_.name();
     facts.attempts = results_.size();
     facts.trend = field::error_trend(results_);
-    facts.weak = field::sentences_of(field::weakness_of(results_));
     const std::string today = local_time_text("%Y-%m-%d");
     facts.streak = field::streak_days(results_, today);
-    std::vector<std::string> course;
-    course.reserve(rows_.size());
-    for (const CourseRow& row : rows_) {
-        course.push_back(row.name);
-    }
-    facts.practise = field::practise_next(results_, course, today);
+    const std::vector<std::string> course = scenarios::bundled_names();
+    const field::Weakness weakness = field::weakness_of(results_, course);
+    facts.weak = field::sentences_of(weakness);
+    facts.practise = field::lessons_for(weakness, results_, scenarios::bundled_lesson_topics(), today);
+    std::ranges::move(field::practise_next(results_, course, today), std::back_inserter(facts.practise));
     for (const field::Practice& practice : facts.practise) {
         facts.titles.push_back(title_of(practice.exercise));
     }
@@ -108,8 +107,14 @@ void App::show_progress() {
 void App::take_progress_requests() {
     if (progress_ui_.begin >= 0 && progress_ui_.begin < static_cast<int>(progress_.practise.size())) {
         const std::string& name = progress_.practise[static_cast<std::size_t>(progress_ui_.begin)].exercise;
-        const auto row = std::ranges::find(rows_, name, &CourseRow::name);
-        begin_row(static_cast<int>(row - rows_.begin()), next_seed(name));
+        if (name.starts_with(field::lesson_prefix)) {
+            const auto lesson =
+                std::ranges::find(lesson_rows_, name.substr(field::lesson_prefix.size()), &LessonRow::name);
+            begin_lesson_row(static_cast<int>(lesson - lesson_rows_.begin()));
+        } else {
+            const auto row = std::ranges::find(rows_, name, &CourseRow::name);
+            begin_row(static_cast<int>(row - rows_.begin()), next_seed(name));
+        }
     } else if (progress_ui_.open >= 0 && progress_ui_.open < static_cast<int>(results_.size())) {
         open_attempt(results_[results_.size() - 1 - static_cast<std::size_t>(progress_ui_.open)]);
     }

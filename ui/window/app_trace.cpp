@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <iterator>
 
 namespace sondeyard::ui {
 
@@ -18,6 +19,7 @@ void add_exercise(const Session& s, Lines& now) {
     now.push_back(fmt::format("marks={}", s.state.notebook.marks.size()));
     now.push_back(fmt::format("readings={}", s.state.notebook.readings.size()));
     now.push_back(fmt::format("dig={}", s.state.notebook.dig ? 1 : 0));
+    now.push_back(fmt::format("frequency={:.0f}", s.seen.frequency_hz));
     now.push_back(fmt::format("question {}", s.finish_asked ? "finish" : s.leave_asked ? "leave" : "none"));
     now.push_back(fmt::format("tip {:.2f} {:.2f} {:.2f} facing {:.0f} lean {:.1f} signal {:.1f} dip {}", s.seen.tip_m.x,
                               s.seen.tip_m.y, s.seen.tip_height_m, s.seen.facing_deg, s.seen.lean_deg,
@@ -50,6 +52,7 @@ std::string line_of(const CoachState& coach) {
 // Lines for tests that work the window from outside (--trace), each printed when it changes, the tip's at most five
 // times a second:
 //   page start|exercise|debrief|lesson_result|people|progress
+//   list lessons|exercises chosen N                  (on the start page, counted from 0)
 //   view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
 //   lesson NAME guided|test step DONE seed SEED      (while one is taken)
 //   debrief result|coach|known|replay
@@ -57,13 +60,18 @@ std::string line_of(const CoachState& coach) {
 //   replay TICK of LAST still|playing SPEEDx truth shown|hidden trail plain|signal|speed preparing|ready
 //   graph LEFT TOP RIGHT BOTTOM   (of the replay, pixels)
 //   map off|CELLS   (in the debrief: on the longer side, of the finest pass that is whole)
-//   marks=N  readings=N  dig=0|1         question none|finish|leave      size WIDTH HEIGHT
+//   marks=N  readings=N  dig=0|1  frequency=HZ         question none|finish|leave      size WIDTH HEIGHT
 //   tip EAST NORTH HEIGHT facing DEG lean DEG signal DBPT dip DEG|none
+//   button ID X Y on|off     row N X Y     (where something to be clicked stands; X Y is "gone" when it is out of sight)
 // and, when they happen: "reading DEPTH|none", "score POINTS passed|not passed", "picture FILE|failed".
 void App::note_trace(ImVec2 size) {
     Lines now = {fmt::format("page {}", name_of(page_))};
     if (page_ == Page::exercise && session_) {
         add_exercise(*session_, now);
+    }
+    if (page_ == Page::start) {
+        now.push_back(fmt::format("list {} chosen {}", start_ui_.list == StartList::lessons ? "lessons" : "exercises",
+                                  start_ui_.selected));
     }
     if (session_ && session_->lesson) {
         const LessonRun& run = *session_->lesson;
@@ -95,6 +103,30 @@ void App::note_trace(ImVec2 size) {
             trace_.push_back(line);
         }
     }
+}
+
+void App::note_places(const std::vector<ClickPlace>& all) {
+    const auto name_of = [](const ClickPlace& p) {
+        return p.row >= 0 ? fmt::format("{} {}", p.id, p.row) : fmt::format("button {}", p.id);
+    };
+    const auto same = [](const ClickPlace& a) {
+        return [&a](const ClickPlace& b) { return a.id == b.id && a.row == b.row; };
+    };
+    std::vector<ClickPlace> now; // of a command with two buttons the first
+    std::ranges::copy_if(all, std::back_inserter(now),
+                         [&](const ClickPlace& p) { return &*std::ranges::find_if(all, same(p)) == &p; });
+    for (const ClickPlace& p : now) {
+        const auto before = std::ranges::find_if(places_, same(p));
+        if (before == places_.end() || *before != p) {
+            trace_.push_back(fmt::format("{} {} {}{}", name_of(p), p.x, p.y, p.row >= 0 ? "" : p.on ? " on" : " off"));
+        }
+    }
+    for (const ClickPlace& p : places_) {
+        if (std::ranges::none_of(now, same(p))) {
+            trace_.push_back(fmt::format("{} gone", name_of(p)));
+        }
+    }
+    places_ = std::move(now);
 }
 
 } // namespace sondeyard::ui

@@ -145,7 +145,7 @@ constexpr CommandInfo table[] = {
     {"people", "People", "P", "Shows who practises on this machine, to choose one or to add one.", who, {key(SDLK_p)}, false, to_people},
     {"add_person", "Add a person", "N", "Asks for the name of somebody new.", who, {key(SDLK_n)}, false, at_people},
     {"progress", "Progress", "G", "Shows how errors went over time, what is weak, what to practise next, and every attempt.", who, {key(SDLK_g)}, false, to_progress},
-    {"practise", "Practise the first", "X", "Begins the exercise that is due first.", who, {key(SDLK_x)}, false, at_progress},
+    {"practise", "Practise the first", "X", "Begins the lesson or exercise at the top of the list.", who, {key(SDLK_x)}, false, at_progress},
     {"export_csv", "Export CSV", "E", "Writes all attempts into a new CSV file in the data folder.", who, {key(SDLK_e)}, false, with_person},
     {"delete_person", "Delete", "Del", "Deletes this person with all attempts; asks once and says what goes.", who, {key(SDLK_DELETE)}, false, with_person},
     {"delete_logs", "Logs too", "L", "Whether the work logs of the attempts are deleted too.", who, {key(SDLK_l)}, false, delete_question},
@@ -300,12 +300,6 @@ bool enabled(std::string_view id, const CommandContext& context) {
     return info != nullptr && info->enabled(context);
 }
 
-std::string key_and_label(std::string_view id, const CommandContext& context) {
-    const CommandInfo* info = find_command(id);
-    return info != nullptr && info->enabled(context) ? fmt::format("{}  {}", info->key_text, info->label)
-                                                     : std::string();
-}
-
 float command_button_width(const Theme& theme, std::string_view id, std::string_view label) {
     const CommandInfo* info = find_command(id);
     if (info == nullptr) {
@@ -328,6 +322,10 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
     ImGui::PushID(id.data(), id.data() + id.size());
     ImGui::BeginDisabled(!on);
     const bool pressed = ImGui::Button("##command", size);
+    const bool down = on && ImGui::IsItemActive();
+    if (const auto place = place_of_item(info->id, -1, on)) {
+        requests.places.push_back(*place);
+    }
     ImGui::EndDisabled();
     ImGui::PopID();
     // Label and key are drawn apart: the key in the smaller, quieter type, so that one learns it while using the mouse.
@@ -345,10 +343,26 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
         ImGui::TextDisabled("Key: %.*s", static_cast<int>(info->key_text.size()), info->key_text.data());
         ImGui::EndTooltip();
     }
-    if (pressed && on) {
+    if (info->held) {
+        if (down) {
+            requests.held.push_back(info->id);
+        }
+    } else if (pressed && on) {
         requests.commands.push_back(info->id);
     }
     return pressed && on;
+}
+
+std::optional<ClickPlace> place_of_item(std::string_view id, int row, bool on) {
+    const ImVec2 low = ImGui::GetItemRectMin();
+    const ImVec2 high = ImGui::GetItemRectMax();
+    const ImVec2 middle((low.x + high.x) / 2, (low.y + high.y) / 2);
+    const ImVec2 seen_low = ImGui::GetWindowDrawList()->GetClipRectMin();
+    const ImVec2 seen_high = ImGui::GetWindowDrawList()->GetClipRectMax();
+    const bool seen =
+        middle.x >= seen_low.x && middle.y >= seen_low.y && middle.x < seen_high.x && middle.y < seen_high.y;
+    return seen ? std::optional(ClickPlace{id, row, static_cast<int>(middle.x), static_cast<int>(middle.y), on})
+                : std::nullopt;
 }
 
 } // namespace sondeyard::ui

@@ -6,6 +6,7 @@
 #include "ui/window/theme.hpp"
 
 #include <array>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -83,15 +84,26 @@ const CommandInfo* command_of(const Chord& chord,
                               const CommandContext& context); // the enabled one on that key, or nullptr
 bool enabled(std::string_view id, const CommandContext& context);
 
-// "6  Call depth": what the NEXT line says of a command. Empty when there is none of this id or its key would do
-// nothing now, so that a trainee is never sent to a dead key.
-std::string key_and_label(std::string_view id, const CommandContext& context);
+// Where something to be clicked stands in this frame, in pixels: a button, or a row of a list.
+struct ClickPlace {
+    std::string_view id; // of its command, or "row"
+    int row = -1;
+    int x = 0;
+    int y = 0;
+    bool on = true; // it does something
+    bool operator==(const ClickPlace&) const = default;
+};
+// Of the item just drawn. None when it is scrolled out of sight.
+std::optional<ClickPlace> place_of_item(std::string_view id, int row, bool on);
 
 // What panels ask for; executed at one place at the start of the next frame. `commands` are ids of the table, `work`
-// are notebook changes that carry a value (a number typed into the dig form, the reading to delete).
+// are notebook changes that carry a value (a number typed into the dig form, the reading to delete), `held` the commands
+// that act as long as the mouse holds their button down, as their key would.
 struct Requests {
     std::vector<std::string_view> commands;
+    std::vector<std::string_view> held;
     std::vector<field::Command> work;
+    std::vector<ClickPlace> places; // of this frame: for the trace
 };
 
 // A button for a command: its label and key; greyed out when not enabled; the help in its tooltip. Pressed: queued.

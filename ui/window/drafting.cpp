@@ -83,6 +83,22 @@ void draw_text_on_paper(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour,
     draw_text(list, font, at, colour, words);
 }
 
+namespace {
+
+// "5 %", "1 deg", "0.5 m": figure and unit stay together.
+bool before_unit(std::string_view words, std::size_t blank) {
+    static constexpr std::array<std::string_view, 10> units = {"%", "deg", "dB",  "m",  "cm",
+                                                               "s", "Hz",  "kHz", "ft", "in"};
+    if (blank == 0 || blank >= words.size() || words[blank] != ' ' || words[blank - 1] < '0' ||
+        words[blank - 1] > '9') {
+        return false;
+    }
+    const std::size_t end = std::min(words.find_first_of(" .,:;)", blank + 1), words.size());
+    return std::ranges::find(units, words.substr(blank + 1, end - blank - 1)) != units.end();
+}
+
+} // namespace
+
 std::vector<std::string_view> wrapped(ImFont* font, std::string_view words, float width) {
     std::vector<std::string_view> lines;
     std::size_t start = 0;
@@ -91,7 +107,10 @@ std::vector<std::string_view> wrapped(ImFont* font, std::string_view words, floa
         std::size_t end = start;
         float wide = 0.0F;
         while (end < newline) { // word by word, each with the blank before it
-            const std::size_t next = std::min(words.find(' ', end + 1), newline);
+            std::size_t next = std::min(words.find(' ', end + 1), newline);
+            while (next < newline && before_unit(words, next)) {
+                next = std::min(words.find(' ', next + 1), newline);
+            }
             wide += text_size(font, words.substr(end, next - end)).x;
             if (end > start && wide > width) {
                 break;

@@ -402,11 +402,57 @@ void volume_line(const Theme& theme, const Settings& settings) {
 
 } // namespace
 
+namespace {
+
+struct ReceiverButton {
+    std::string_view id;
+    std::string label; // empty: the command's own
+};
+
+// What is set at the receiver, and how it is held: straightening and turning go on as long as the button is held down.
+std::vector<ReceiverButton> receiver_buttons(const ExerciseModel& model) {
+    std::vector<ReceiverButton> all = {{"frequency_next", field::frequency_text(model.seen.frequency_hz)},
+                                       {"plumb_mast", {}}};
+    if (model.context.turns_coil) {
+        all.push_back({"coil", {}});
+    }
+    if (model.context.has_wide) {
+        all.push_back({"bandwidth", model.seen.bandwidth == sim::Bandwidth::wide ? "Wide" : "Narrow"});
+    }
+    all.push_back({"turn_left", {}});
+    all.push_back({"turn_right", {}});
+    return all;
+}
+
+// Lays them out in as many rows as they need; draws them when `requests` is given. Returns the rows.
+int receiver_button_rows(const Theme& theme, const ExerciseModel& model, float width, Requests* requests) {
+    int rows = 1;
+    float x = 0.0F;
+    for (const ReceiverButton& button : receiver_buttons(model)) {
+        const float wide = command_button_width(theme, button.id, button.label);
+        if (x > 0.0F && x + wide > width) {
+            ++rows;
+            x = 0.0F;
+        } else if (x > 0.0F && requests != nullptr) {
+            ImGui::SameLine(0, 0.3F * theme.h);
+        }
+        if (requests != nullptr) {
+            command_button(theme, model.context, button.id, *requests, button.label);
+        }
+        x += wide + 0.3F * theme.h;
+    }
+    return rows;
+}
+
+} // namespace
+
 void receiver_panel(const Theme& theme, const Area& area, const ExerciseModel& model, Requests& requests) {
     const Panel panel("receiver", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
     const float inner = area.size.y - 2 * ImGui::GetStyle().WindowPadding.y;
+    const float wide = ImGui::GetContentRegionAvail().x;
+    const auto rows = static_cast<float>(receiver_button_rows(theme, model, wide, nullptr));
     // In a low window the buttons for the volume go first: they have their keys.
-    const float fixed = (1.0F + 3.35F + 0.8F + 1.9F + 1.2F) * theme.h; // all but trace, dial and those buttons
+    const float fixed = (1.0F + 3.35F + 0.8F + 1.9F * rows + 1.2F) * theme.h; // all but trace, dial and those buttons
     const bool with_buttons = inner - fixed - 1.9F * theme.h > (8.4F + 1.6F) * theme.h;
     const float left = std::max(0.0F, inner - fixed - (with_buttons ? 1.9F * theme.h : 0.0F));
     const float dial_height = std::clamp(0.72F * left, 7.2F * theme.h, 13.5F * theme.h);
@@ -414,20 +460,7 @@ void receiver_panel(const Theme& theme, const Area& area, const ExerciseModel& m
     signal_section(theme, model, trace_height);
     gap(theme, 0.2F);
     dial_and_lean(theme, model, dial_height);
-    const std::string frequency = field::frequency_text(model.seen.frequency_hz);
-    command_button(theme, model.context, "frequency_next", requests, frequency);
-    if (model.context.turns_coil) {
-        ImGui::SameLine();
-        command_button(theme, model.context, "coil", requests);
-    }
-    if (model.context.has_wide) {
-        ImGui::SameLine();
-        command_button(theme, model.context, "bandwidth", requests,
-                       model.seen.bandwidth == sim::Bandwidth::wide ? "Wide" : "Narrow");
-    }
-    if (!with_buttons && !model.context.turns_coil && !model.context.has_wide) {
-        ImGui::SameLine();
-    }
+    receiver_button_rows(theme, model, wide, &requests);
     volume_line(theme, model.settings);
     if (with_buttons) {
         command_button(theme, model.context, "volume_down", requests);

@@ -161,8 +161,8 @@ void help_words(const Theme& theme) {
             "sonde peak and level line are one. Apart, they say that it is tilted: the peak lies toward the raised "
             "end, and so does the stronger plumb point. On end the one plumb point is the peak.",
             "Prove. From the peak, one depth away, the signal must fall in every direction. Read the depth with tip "
-            "down and mast plumb, go half round and read again: a facing pair. It finds lean and mounting errors, not "
-            "an offset; well held it agrees within a few per cent. Over 10 %, a quarter turn and another pair. Lifted "
+            "down and mast plumb, go half round and read again: a facing pair. It finds crooked antennas, and lean "
+            "beside the spot, not an offset; well held it agrees within a few per cent. Over 10 %, a quarter turn and another pair. Lifted "
             "by {0.5 m} the reading must grow by {0.5 m}.",
             "Dig. The locate is the sonde; the box goes over the fault, which may lie farther on along the pipe. In a "
             "line's tolerance zone, or on a ticket that is not cleared, dig by hand or vacuum.",

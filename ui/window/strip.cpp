@@ -68,7 +68,7 @@ ImU32 faded(ImU32 colour, float strength) {
     return (colour & ~IM_COL32_A_MASK) | (alpha << IM_COL32_A_SHIFT);
 }
 
-void next_line(const Theme& theme, const Area& area, const ExerciseModel& model) {
+void next_line(const Theme& theme, const Area& area, const ExerciseModel& model, Requests& requests) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const Palette& p = theme.palette;
     float right = area.origin.x + area.size.x - 0.75F * theme.h;
@@ -85,10 +85,10 @@ void next_line(const Theme& theme, const Area& area, const ExerciseModel& model)
     if (strength <= 0.0F || model.next_sentence.empty()) {
         return;
     }
-    if (const std::string words = key_and_label(model.next_command, model.context);
-        !words.empty() && model.note.empty()) {
-        right -= size_of(theme.text, words).x;
-        text_at(list, theme.text, ImVec2(right, top), faded(p.survey, strength), words);
+    if (enabled(model.next_command, model.context) && model.note.empty()) {
+        right -= command_button_width(theme, model.next_command);
+        ImGui::SetCursorScreenPos(ImVec2(right, area.origin.y + 0.15F * theme.h));
+        command_button(theme, model.context, model.next_command, requests);
         right -= theme.h;
     }
     const float left = area.origin.x + 0.75F * theme.h;
@@ -401,7 +401,7 @@ void strip(const Theme& theme, const Area& area, const ExerciseModel& model, Dig
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const float h = theme.h;
     const float wide = area.size.x;
-    next_line(theme, {area.origin, ImVec2(wide, next_height_h * h)}, model);
+    next_line(theme, {area.origin, ImVec2(wide, next_height_h * h)}, model, requests);
     const float lists_h = lists_height_h(model.low, model.context.form_open) * h;
     const float lists_top = area.origin.y + next_height_h * h;
     list.AddLine(ImVec2(area.origin.x, lists_top), ImVec2(area.origin.x + wide, lists_top), theme.palette.grid);
