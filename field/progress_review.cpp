@@ -11,6 +11,7 @@
 #include <cmath>
 #include <map>
 #include <numeric>
+#include <set>
 
 namespace sondeyard::field {
 
@@ -98,6 +99,11 @@ ErrorTrend error_trend(std::span<const Attempt> attempts) {
     if (result.share.empty()) {
         return result;
     }
+    std::set<std::string_view> exercises;
+    for (const std::size_t i : result.attempt) {
+        exercises.insert(attempts[i].exercise);
+    }
+    result.exercises = exercises.size();
     const std::span<const double> all(result.share);
     result.recent_median = median_of(all.last(std::min(all.size(), least_for_trend)));
     std::vector<double> numbers(all.size());
@@ -122,14 +128,18 @@ std::string sentence_of(const ErrorTrend& t) {
         return fmt::format("by {:.1f} % of the depth each attempt (95 %: {:.1f} to {:.1f})",
                            100.0 * sign * t.trend->slope, std::min(a, b), std::max(a, b));
     };
+    const std::string mixed =
+        t.exercises < 2 ? std::string()
+                        : fmt::format(" They are of {} exercises, not equally hard: part of it may be the yards.",
+                                      t.exercises);
     switch (t.word) {
     case TrendWord::too_few:
         return fmt::format("{}. A trend can be told from {} attempts on; there {} {}.", lately, least_for_trend,
                            t.share.size() == 1 ? "is" : "are", t.share.size());
     case TrendWord::smaller:
-        return fmt::format("{}, getting smaller: {}.", lately, per_attempt(-1.0));
+        return fmt::format("{}, getting smaller: {}.{}", lately, per_attempt(-1.0), mixed);
     case TrendWord::larger:
-        return fmt::format("{}, getting larger: {}.", lately, per_attempt(1.0));
+        return fmt::format("{}, getting larger: {}.{}", lately, per_attempt(1.0), mixed);
     case TrendWord::level:
         return fmt::format("{}, with no clear trend over {} attempts.", lately, t.share.size());
     }

@@ -30,10 +30,13 @@ struct ErrorTrend {
     std::optional<Trend> trend;       // x: 0, 1, 2 ..., so that it is by attempt
     TrendWord word = TrendWord::too_few;
     double recent_median = 0.0; // of the last least_for_trend, or of all there are; 0 when there is none
+    std::size_t exercises = 0;  // different ones among them: yards are not equally hard, so a trend over several may be
+                                // theirs, and the sentence says so
 };
 inline constexpr std::size_t most_for_trend = 60; // the last so many are looked at
 ErrorTrend error_trend(std::span<const Attempt> attempts);
 // "Errors: 14 % of the depth lately, getting smaller: by 1.2 % of the depth each attempt (95 %: 0.4 to 2.0)."
+// and, over more than one exercise, "They are of 5 exercises, not equally hard: part of it may be the yards."
 std::string sentence_of(const ErrorTrend& trend);
 
 // ---- What is weak ----

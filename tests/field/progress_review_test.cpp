@@ -81,6 +81,18 @@ TEST_CASE("The trend is said only when its interval leaves zero out") {
           "Errors: 17 % of the depth lately, getting smaller: by 2.0 % of the depth each attempt (95 %: 1.6 to 2.6).");
 }
 
+TEST_CASE("A trend over several exercises is said to be perhaps theirs") {
+    std::vector<Attempt> attempts = with_shares({0.1, 0.12, 0.13, 0.15, 0.16, 0.2, 0.22});
+    const std::string alike = sentence_of(error_trend(attempts));
+    CHECK(alike.find("not equally hard") == std::string::npos);
+    attempts[5].exercise = attempts[6].exercise = "deep";
+    attempts[0].exercise = "left out";
+    attempts[0].error_share.reset();
+    CHECK(error_trend(attempts).exercises == 2);
+    CHECK(sentence_of(error_trend(attempts))
+              .ends_with("They are of 2 exercises, not equally hard: part of it may be the yards."));
+}
+
 TEST_CASE("Only the last attempts make the trend, and those without a locate are passed over") {
     std::vector<double> shares(200, 0.1);
     std::vector<Attempt> attempts = with_shares(shares);

@@ -74,6 +74,7 @@ public:
     std::optional<std::filesystem::path> take_picture_wish(); // where the next frame is to be written
     void picture_done(const std::filesystem::path& path, bool written, const std::string& why_not);
     void save_settings_if_changed();
+    std::string keep_at_last(); // results that wait for the store; see People
 
     // The debrief of a stored work log, at its time machine. A log that was cut off or altered is played up to there, which
     // the page says. Throws field::LogError, scenarios::ScenarioError or std::exception, with file and line, when there is

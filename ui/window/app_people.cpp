@@ -14,6 +14,8 @@ std::string App::keep_result(const Result& result) {
     return trouble;
 }
 
+std::string App::keep_at_last() { return people_.keep_at_last(); }
+
 void App::take_up_results() {
     results_ = people_.attempts();
     take_results(lesson_rows_, results_);

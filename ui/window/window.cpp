@@ -97,7 +97,11 @@ int run_window(const WindowOptions& options) {
             return no_window(why);
         }
         app.set_screen_height(usable_display().h);
-        return run_loop(window, app, options.trace);
+        const int code = run_loop(window, app, options.trace);
+        if (const std::string not_kept = app.keep_at_last(); !not_kept.empty()) {
+            fmt::print(stderr, "sondeyard: {}\n", not_kept);
+        }
+        return code;
     } catch (const std::exception& e) {
         return bad(e.what());
     }
