@@ -640,7 +640,8 @@ void App::draw_debrief(ImVec2 size) {
                       .debrief = *s.debrief,
                       .settings = shown,
                       .requests = requests_,
-                      .units = units()},
+                      .units = units(),
+                      .asked = s.lesson && s.lesson->test ? field::asked_of(s.lesson->lesson().test) : field::ScoreParts{}},
                      inside.size);
     }
 }
