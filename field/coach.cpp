@@ -13,11 +13,12 @@ namespace sondeyard::field {
 namespace {
 
 // Causes before what they lead to: the order of findings that can have cost the same.
-constexpr std::array<std::string_view, 18> keys = {
-    "wrong_frequency",    "coupling",           "ghost_peak",  "plumb_for_peak",  "peak_for_plumb", "trusted_peak",
-    "trusted_level_line", "trusted_midpoint",   "too_fast",    "tip_off_ground",  "mast_leaning",   "read_beside",
-    "pair_ignored",       "missed_plumb_point", "one_reading", "tilt_not_called", "tolerance_zone", "no_clearance"};
-constexpr std::array<std::string_view, 18> words = { // of each, in the same order
+constexpr std::array<std::string_view, 20> keys = {
+    "wrong_frequency",    "coupling",         "ghost_peak",      "plumb_for_peak", "peak_for_plumb", "trusted_peak",
+    "trusted_level_line", "trusted_midpoint", "unproved_locate", "too_fast",       "tip_off_ground", "read_beside",
+    "mast_leaning",       "pair_ignored",     "missed_plumb_point", "one_reading", "tilt_not_called", "tolerance_zone",
+    "no_clearance",       "not_called"};
+constexpr std::array<std::string_view, 20> words = { // of each, in the same order
     "work on a frequency that the sonde does not send",
     "another source marked, not the sonde",
     "a ghost peak taken for the peak",
@@ -26,18 +27,35 @@ constexpr std::array<std::string_view, 18> words = { // of each, in the same ord
     "the peak of a tilted sonde taken for the sonde",
     "the level line of a tilted sonde taken for the sonde",
     "the middle between a tilted sonde's plumb points taken for the sonde",
+    "a locate that rests on nothing measured there",
     "the tip moved faster than the display follows",
     "marks or readings with the tip off the ground",
-    "readings with the mast leaning",
     "the depth read beside the sonde",
+    "readings with the mast leaning",
     "a facing pair that disagreed, and no third reading",
     "the second plumb point passed by",
     "the depth called from one side only",
     "a tilt that the plumb points showed, not called",
     "a machine dig in a tolerance zone",
-    "a machine dig without a cleared ticket"};
+    "a machine dig without a cleared ticket",
+    "calls or papers left out"};
 
 std::ptrdiff_t place_of(std::string_view key) { return std::ranges::find(keys, key) - keys.begin(); }
+
+// Costs in other parts are no cost then, and a finding that has none left has nothing to explain.
+void keep_what_was_asked(const ScoreParts& asked, std::vector<Finding>& found) {
+    for (Finding& f : found) {
+        f.cost.position = asked.position ? f.cost.position : 0.0;
+        f.cost.depth = asked.depth ? f.cost.depth : 0.0;
+        f.cost.tilt = asked.tilt ? f.cost.tilt : 0.0;
+        f.cost.dig = asked.dig ? f.cost.dig : 0.0;
+        f.cost.procedure = asked.procedure ? f.cost.procedure : 0.0;
+        f.points = f.cost.total();
+    }
+    if (asked != ScoreParts{}) {
+        std::erase_if(found, [](const Finding& f) { return f.points <= 0.0; });
+    }
+}
 
 } // namespace
 
@@ -48,19 +66,41 @@ std::string_view finding_words(std::string_view key) {
     return at < words.size() ? words[at] : std::string_view();
 }
 
-std::vector<Finding> coach(const Setting& setting, const ExerciseState& state, const Score& score, Units units) {
+std::size_t questions_of(const std::vector<Finding>& findings) {
+    const auto small = std::ranges::find_if(findings, [](const Finding& f) { return f.points < asked_from_points; });
+    return std::min(static_cast<std::size_t>(small - findings.begin()), findings_asked);
+}
+
+std::vector<Finding> coach(const Setting& setting, const ExerciseState& state, const Score& score, Units units,
+                           const ScoreParts& asked) {
     const coaching::Case c = coaching::make_case(setting, state, score, units);
     std::vector<Finding> found;
     coaching::add_frequency_finding(c, found);
     const bool elsewhere = coaching::add_coupling_finding(c, found);
     coaching::add_mark_findings(c, elsewhere, found);
+    coaching::add_unproved_locate(c, found);
     coaching::add_plumb_point_findings(c, found);
     coaching::add_speed_finding(c, found);
     coaching::add_depth_findings(c, found);
     coaching::add_tilt_finding(c, found);
     coaching::add_dig_findings(c, found);
+    coaching::add_not_called(c, asked, found);
+    keep_what_was_asked(asked, found);
     std::ranges::sort(found, {}, [](const Finding& f) { return std::pair{-f.points, place_of(f.key)}; });
     return found;
+}
+
+double points_explained(const std::vector<Finding>& findings, const Score& score, const ScoreParts& asked) {
+    Cost most; // several may name the same points
+    for (const Finding& f : findings) {
+        most.position = std::max(most.position, f.cost.position);
+        most.depth = std::max(most.depth, f.cost.depth);
+        most.tilt = std::max(most.tilt, f.cost.tilt);
+        most.dig = std::max(most.dig, f.cost.dig);
+        most.procedure += f.cost.procedure;
+    }
+    most.procedure = std::min(most.procedure, static_cast<double>(full_procedure_points - score.procedure_points));
+    return std::min(most.total(), static_cast<double>(points_lost(score, asked)));
 }
 
 nlohmann::ordered_json findings_json(const std::vector<Finding>& findings) {

@@ -17,6 +17,18 @@ std::string Case::way(const glm::dvec2& from_m, const glm::dvec2& to_m) const {
     return fmt::format("{} {}", length(glm::length(off)), compass_word(heading_of(off)));
 }
 
+double Case::item(std::string_view key) const {
+    const auto applying = std::ranges::count_if(score.procedure, &ProcedureItem::applies);
+    const auto found = std::ranges::find(score.procedure, key, &ProcedureItem::key);
+    const bool lost = found != score.procedure.end() && found->applies && !found->done;
+    return lost ? static_cast<double>(full_procedure_points) / static_cast<double>(applying) : 0.0;
+}
+
+Cost Case::position_or(std::string_view item_key) const {
+    const double other = item(item_key);
+    return position_lost > other ? Cost{.position = position_lost} : Cost{.procedure = other};
+}
+
 Case make_case(const Setting& setting, const ExerciseState& state, const Score& score, Units units) {
     constexpr double lay_still_m = 0.02;
     const SondeTruth& sonde = score.located.then;

@@ -27,6 +27,11 @@ struct Case {
     double depth_lost = 0.0;
     double tilt_deg = 0.0;
 
+    // What an item of the procedure cost: nothing when it was done or does not apply.
+    double item(std::string_view key) const;
+    // All that was lost of position or depth, or what an item of the procedure is worth when that was less.
+    Cost position_or(std::string_view item_key) const;
+
     std::string length(double m) const { return length_text(m, units); }
     std::string small(double m) const { return error_text(m, units); }
     // "0.35 m north-east", from a place to another.
@@ -56,8 +61,11 @@ void add_speed_finding(const Case& c, Findings& out);
 void add_dig_findings(const Case& c, Findings& out);
 bool add_coupling_finding(const Case& c, Findings& out); // coach_marks.cpp; true: the locate stands by another source
 void add_mark_findings(const Case& c, bool elsewhere, Findings& out);
+bool rests_on_a_mark(const Case& c); // the locate, or on the middle of two plumb marks
 bool add_mistaken_spots(const Case& c, Findings& out); // coach_spots.cpp; true: the peak or the locate is another spot
 void add_plumb_point_findings(const Case& c, Findings& out);
+void add_unproved_locate(const Case& c, Findings& out); // coach_left_out.cpp; after the other findings on the locate
+void add_not_called(const Case& c, const ScoreParts& asked, Findings& out);
 void add_depth_findings(const Case& c, Findings& out); // coach_depth.cpp
 void add_tilt_finding(const Case& c, Findings& out);
 

@@ -1,5 +1,5 @@
 // Findings from the depth readings, and the tilt that the marks show.
-#include "field/coach_case.hpp"
+#include "field/coach_reading.hpp"
 #include "sim/units.hpp"
 
 #include <fmt/format.h>
@@ -33,11 +33,37 @@ std::string called_text(const Case& c) {
                                 : fmt::format("No depth was called; it was {}.", c.length(c.score.depth_at_mark_m));
 }
 
-// Points for depth, when the call rests on this reading; else what an item of the procedure is worth.
-double depth_cost(const Case& c, const Reading& r) {
-    const bool rests = c.score.depth_call_m &&
-                       std::abs(*r.depth_m - *c.score.depth_call_m) <= call_rests_share * *c.score.depth_call_m;
-    return rests ? std::max(c.depth_lost, procedure_item_points) : procedure_item_points;
+bool call_rests_on(const Case& c, const Reading& r) {
+    return c.score.depth_call_m &&
+           std::abs(*r.depth_m - *c.score.depth_call_m) <= call_rests_share * *c.score.depth_call_m;
+}
+
+// Points for depth, when the call rests on this reading and what is wrong with it made the error; and what an item of the
+// procedure is worth that was not done.
+Cost depth_cost(const Case& c, const Reading& r, bool made_it, std::string_view item_key) {
+    return {.depth = made_it && call_rests_on(c, r) ? c.depth_lost : 0.0, .procedure = c.item(item_key)};
+}
+
+// "11 cm too deep"; for more than makes_least_m.
+std::string deep_text(const Case& c, double off_m) {
+    return fmt::format("{} too {}", c.small(std::abs(off_m)), off_m > 0.0 ? "deep" : "shallow");
+}
+
+// What made a reading what it is, as far as it can be worked out; 0 where it cannot.
+struct Makes {
+    double place_m = 0.0;
+    double lean_m = 0.0;
+    double lean_at_peak_m = 0.0;
+};
+
+Makes makes_of(const ReadOtherwise& other) {
+    return {other.place_makes_m().value_or(0.0), other.lean_makes_m().value_or(0.0),
+            other.lean_makes_at_peak_m().value_or(0.0)};
+}
+
+// Whether this is what put the depth wrong, rather than that.
+bool larger(const Case& c, double this_m, double that_m) {
+    return std::abs(this_m) >= std::abs(that_m) && std::abs(this_m) >= makes_share_of_band * c.score.depth_band_m;
 }
 
 // The reading that is worst by this measure among those that are faulty and were not put right; nullptr: none is.
@@ -58,16 +84,28 @@ void add_leaning(const Case& c, Findings& out) {
     if (worst == nullptr) {
         return;
     }
+    const ReadOtherwise other = read_otherwise(c, *worst);
+    const Makes makes = makes_of(other);
+    std::string made; // the lean's own part, and the place's where that is the larger
+    if (other.plumb_m && other.as_held_m) {
+        made = std::abs(makes.lean_m) < makes_least_m
+                   ? std::string(" Plumb it would have read the same there.")
+                   : fmt::format(" Plumb it would have read {} there: the lean makes {}.", c.length(*other.plumb_m),
+                                 deep_text(c, makes.lean_m));
+        if (std::abs(makes.place_m) > std::max(std::abs(makes.lean_m), makes_least_m)) {
+            made += fmt::format(" More comes of the place, {}.", deep_text(c, makes.place_m));
+        }
+    }
     Finding f = finding("mast_leaning", *worst);
     f.title = "Read with the mast leaning";
     f.evidence = fmt::format(
-        "At {} the depth was read as {} with the mast {:.0f} deg off plumb (under {:.0f} counts), and not "
-        "read again with it plumb. {}",
-        clock_text(worst->tick), c.length(*worst->depth_m), worst->lean_deg, plumb_lean_deg, called_text(c));
+        "At {} the depth was read as {} with the mast {:.1f} deg off plumb (under {:.0f} counts), and not "
+        "read again with it plumb.{} {}",
+        clock_text(worst->tick), c.length(*worst->depth_m), worst->lean_deg, plumb_lean_deg, made, called_text(c));
     f.next_time = "Straighten the mast first (hold X) and look at the lean ring before each reading.";
-    f.points = depth_cost(c, *worst);
+    f.cost = depth_cost(c, *worst, larger(c, makes.lean_m, makes.place_m), "tip_down_and_plumb");
     f.question =
-        asked(fmt::format("At {} the mast leaned {:.0f} deg. Where does a leaning mast spoil a depth reading most?",
+        asked(fmt::format("At {} the mast leaned {:.1f} deg. Where does a leaning mast spoil a depth reading most?",
                           clock_text(worst->tick), worst->lean_deg),
               {"beside the sonde: the upper antenna hangs over another place than the lower one",
                "straight over the sonde", "only when the tip is raised half a metre"},
@@ -88,7 +126,8 @@ void add_raised_reading(const Case& c, Findings& out) {
                     "is in it. {}",
                     clock_text(worst->tick), c.length(*worst->depth_m), c.small(worst->tip_height_m), called_text(c));
     f.next_time = "Set the tip down before each reading; only the lift check is read with it raised.";
-    f.points = depth_cost(c, *worst);
+    f.cost = depth_cost(c, *worst, larger(c, worst->tip_height_m, makes_of(read_otherwise(c, *worst)).place_m),
+                        "tip_down_and_plumb");
     f.question = asked(fmt::format("At {} the tip was {} over the ground. What does that do to the depth reading?",
                                    clock_text(worst->tick), c.small(worst->tip_height_m)),
                        {fmt::format("it reads {} too deep", c.small(worst->tip_height_m)),
@@ -120,7 +159,7 @@ void add_raised_mark(const Case& c, Findings& out) {
                     "whose plumb points lie farther out, over a level sonde by {}.",
                     name_of(worst->kind), clock_text(worst->tick), c.small(worst_m), c.small(0.707 * worst_m));
     f.next_time = "Set the tip down at every plumb point, level line and peak before marking it.";
-    f.points = procedure_item_points + 0.5 * c.position_lost;
+    f.cost = {.position = 0.5 * c.position_lost, .procedure = c.item("plumb_points")};
     f.question = asked(fmt::format("The tip was {} up at the {} mark. Where do plumb points seem to lie from up there?",
                                    c.small(worst_m), name_of(worst->kind)),
                        {fmt::format("farther out, each by about {} over a level sonde", c.small(0.707 * worst_m)),
@@ -172,7 +211,8 @@ void add_ignored_pair(const Case& c, const Turned& turn, Findings& out) {
                     100.0 * *second.agreement, 100.0 * c.setting.world.rubric.pair_share, called_text(c));
     f.next_time =
         "When a pair disagrees, straighten the mast, turn a quarter and read a second pair; call what that gives.";
-    f.points = std::max(depth_cost(c, *first), depth_cost(c, second));
+    f.cost = {.depth = call_rests_on(c, *first) || call_rests_on(c, second) ? c.depth_lost : 0.0,
+              .procedure = c.item("paired_reading")};
     f.question =
         asked(fmt::format("The facing pair of {} read {} and {}. What comes next?", clock_text(second.tick),
                           c.length(*first->depth_m), c.length(*second.depth_m)),
@@ -202,9 +242,23 @@ void add_single_reading(const Case& c, Findings& out) {
                                    c.length(*last->depth_m), clock_text(last->tick), called_text(c))
                      : fmt::format("{} readings, the last {} at {}, and none after turning half round on the spot. {}",
                                    low, c.length(*last->depth_m), clock_text(last->tick), called_text(c));
-    f.next_time =
-        "Turn half round on the spot (H) and read again: the two should agree, and their middle is the depth.";
-    f.points = depth_cost(c, *last);
+    // A half turn moves no antenna of a plumb mast but by its errors of mounting: mostly it would have shown nothing.
+    const ReadOtherwise other = read_otherwise(c, *last);
+    bool would_have_shown = false;
+    if (other.as_held_m && other.turned_m) {
+        const double middle_m = 0.5 * (*other.as_held_m + *other.turned_m);
+        const bool disagrees =
+            std::abs(*other.as_held_m - *other.turned_m) > c.setting.world.rubric.pair_share * middle_m;
+        const bool middle_good = std::abs(middle_m - other.true_m) <= c.score.depth_band_m;
+        would_have_shown =
+            disagrees || (middle_good && std::abs(*other.as_held_m - other.true_m) > c.score.depth_band_m);
+    }
+    if (would_have_shown) {
+        f.evidence += fmt::format(" Turned half round it would have read {}.", c.length(*other.turned_m));
+    }
+    f.next_time = "Turn half round on the spot (H) and read again: the two should agree; at the peak their middle is the "
+                  "depth.";
+    f.cost = depth_cost(c, *last, would_have_shown, "paired_reading");
     f.question =
         asked(fmt::format("The depth was read as {} at {}. What would the same reading after turning half round have "
                           "shown?",
@@ -217,41 +271,56 @@ void add_single_reading(const Case& c, Findings& out) {
 
 // ---- Beside the spot ----
 
+// The reading that the call rests on; without a call the last with the tip down.
+const Reading* reading_gone_by(const Case& c) {
+    const auto& all = c.state.all_readings;
+    const auto found = std::find_if(all.rbegin(), all.rend(), [&](const Reading& r) {
+        return r.depth_m && r.tip_height_m < tip_down_m && !is_lifted(c, r) &&
+               (!c.score.depth_call_m || std::abs(*r.depth_m - *c.score.depth_call_m) <= call_rests_m);
+    });
+    return found == all.rend() ? nullptr : &*found;
+}
+
 void add_beside(const Case& c, Findings& out) {
-    if (c.depth_lost <= 0.0 || !c.score.depth_call_m || !c.locate_judged) {
+    const bool lies_known = c.locate != nullptr ? c.locate_judged : c.state.cable.moves.empty();
+    const Reading* r = reading_gone_by(c);
+    if (c.depth_lost <= 0.0 || !lies_known || r == nullptr) {
         return;
     }
-    const double peak_reach_m = beside_share * c.spots.scale_m;
-    for (const Reading& r : c.state.all_readings) {
-        const double off_m = glm::distance(r.place_m, c.spots.sonde_m);
-        if (!r.counts || std::abs(*r.depth_m - *c.score.depth_call_m) > call_rests_m || off_m <= peak_reach_m ||
-            off_m > near_share * c.spots.scale_m ||
-            glm::distance(r.place_m, c.spots.at(c.spots.peak_m)) <= peak_reach_m) {
-            continue;
-        }
-        const double true_m = height_m(c.setting.world.yard.terrain, r.place_m) - c.sonde.position_m.z;
-        if (std::abs(*r.depth_m - true_m) <= c.score.depth_band_m) {
-            continue;
-        }
-        Finding f = finding("read_beside", r);
-        f.title = "Read the depth beside the sonde";
-        f.evidence =
-            fmt::format("The reading of {} ({}) was taken {} from the sonde and {} from its peak; straight over it the "
-                        "depth was {}.",
-                        clock_text(r.tick), c.length(*r.depth_m), c.length(off_m),
-                        c.length(glm::distance(r.place_m, c.spots.at(c.spots.peak_m))), c.length(c.score.true_depth_m));
-        const bool dial = sim::shows_dial(c.setting.world.receiver.kind);
-        f.next_time =
-            dial ? "Read depth at the peak: there it is 1 % low at most, whatever the tilt; beside the track it "
-                   "reads high."
-                 : "Read depth at the coils' own peak, turned for the largest signal, and nowhere else.";
-        f.points = depth_cost(c, r);
-        f.question = asked(
-            fmt::format("The depth was read {} from the sonde. Where is a depth reading safe?", c.length(off_m)),
-            {"at the receiver's own peak", "at a plumb point", "anywhere, as long as the facing pair agrees"}, r.tick);
-        out.push_back(std::move(f));
+    const double d = c.spots.scale_m;
+    const double off_m = glm::distance(r->place_m, c.spots.sonde_m);
+    const double off_peak_m = glm::distance(r->place_m, c.spots.at(c.spots.peak_m));
+    const ReadOtherwise other = read_otherwise(c, *r);
+    const Makes makes = makes_of(other);
+    const bool dial = sim::shows_dial(c.setting.world.receiver.kind);
+    // Coils read right at their own peak only, turned along the sonde: what they make of a place and a way of facing is
+    // asked for itself.
+    const bool beside = !dial || (off_m > beside_share * d && off_peak_m > beside_share * d);
+    if (!beside || off_m > near_share * d || std::abs(*r->depth_m - other.true_m) <= c.score.depth_band_m ||
+        std::abs(makes.place_m) < std::max(makes_least_m, (dial ? makes_share_of_band : 0.5) * c.score.depth_band_m)) {
         return;
     }
+    const double turned_deg = std::abs(sim::wrap_180(2.0 * (r->facing_deg - c.sonde.heading_deg))) / 2.0;
+    Finding f = finding("read_beside", *r);
+    f.title = dial ? "Read the depth beside the sonde" : "Read the depth beside the coils' own peak";
+    f.evidence = fmt::format("The reading of {} ({}) was taken {} from the sonde{}. A plumb mast reads {} there, and the "
+                             "sonde lies {} lower than that place: {}.",
+                             clock_text(r->tick), c.length(*r->depth_m), c.length(off_m),
+                             dial ? fmt::format(" and {} from its peak", c.length(off_peak_m))
+                                  : fmt::format(", the coils {:.0f} deg off its line", turned_deg),
+                             c.length(*other.plumb_m), c.length(other.true_m), deep_text(c, makes.place_m));
+    if (r->lean_deg >= plumb_lean_deg && std::abs(makes.lean_m) >= makes_least_m) {
+        f.evidence += fmt::format(" The lean of {:.1f} deg makes {}.", r->lean_deg, deep_text(c, makes.lean_m));
+    }
+    f.next_time =
+        dial ? "Read depth at the peak: there it is 1 % low at most, whatever the tilt; beside the track it "
+               "reads high."
+             : "Read depth at the coils' own peak, turned for the largest signal, and nowhere else.";
+    f.cost = {.depth = call_rests_on(c, *r) && larger(c, makes.place_m, makes.lean_m) ? c.depth_lost : 0.0};
+    f.question =
+        asked(fmt::format("The depth was read {} from the sonde. Where is a depth reading safe?", c.length(off_m)),
+              {"at the receiver's own peak", "at a plumb point", "anywhere, as long as the facing pair agrees"}, r->tick);
+    out.push_back(std::move(f));
 }
 
 } // namespace
@@ -301,7 +370,7 @@ void add_tilt_finding(const Case& c, Findings& out) {
         clock_text(strong->tick), stronger_db, clock_text(weak->tick), c.tilt_deg);
     f.next_time =
         "Compare the signals of the two plumb points before calling the tilt: the stronger one is on the raised side.";
-    f.points = full_tilt_points;
+    f.cost = {.tilt = static_cast<double>(full_tilt_points)};
     f.tick = std::max(strong->tick, weak->tick);
     f.question =
         asked(fmt::format("One plumb point was {:.1f} dB stronger than the other. What does that say?", stronger_db),

@@ -35,6 +35,8 @@ inline constexpr double walking_tip_m =
 // Up to here the far plumb point lies within 1.8 d of the sonde, and one can be asked to walk there.
 inline constexpr double far_plumb_to_tilt_deg = 45.0;
 
+inline constexpr double over_sonde_m = 0.01; // a spot said to lie straight over the sonde
+
 // Below this a drain counts as lying level: 2 % is 1.1 deg. The peak moves by 0.13 d even so.
 inline constexpr double least_tilt_deg = 0.5;
 
@@ -72,6 +74,10 @@ inline constexpr double beside_share = 0.30;
 // within the share that a pair may differ by.
 inline constexpr double call_rests_m = 0.05;
 inline constexpr double call_rests_share = 0.10;
+// A cause is charged with points for depth from this share of the allowed error on; and named in figures from a centimetre
+// on, as far as a reading is rounded.
+inline constexpr double makes_share_of_band = 0.25;
+inline constexpr double makes_least_m = 0.01;
 
 // ---- Tilt ----
 
@@ -80,8 +86,13 @@ inline constexpr double tilt_shows_from_deg = 12.0;
 inline constexpr double tilt_shows_db = 3.0;
 inline constexpr double tilt_shows_share = 0.25;
 
-// ---- What it can have cost ----
+// ---- What was left out ----
 
-inline constexpr double procedure_item_points = 2.0; // 16 points over eight items
+// No sonde lies farther from its peak than 0.26 of the depth under level ground. A locate farther off than this from a
+// peak mark that is nearer to the sonde does not rest on it.
+inline constexpr double off_peak_mark_share = 0.40;
+// A mark or a reading this near to the locate, or the tip down there, is measuring at it: a plumb point of a level sonde
+// lies 0.71 d away.
+inline constexpr double measured_near_share = 0.75;
 
 } // namespace sondeyard::field::coaching

@@ -106,7 +106,7 @@ bool add_coupling_finding(const Case& c, Findings& out) {
                              c.units)
             : std::string("Before marking, check that the signal falls off on all four sides; along a line it "
                           "does not fall.");
-    f.points = c.position_lost;
+    f.cost = {.position = c.position_lost};
     f.question =
         asked(fmt::format("The locate was marked at {}. What is nearest to that place?", clock_text(c.locate->tick)),
               {fmt::format("{}, {} off", source->name, c.small(source->off_m)),
@@ -167,6 +167,41 @@ Rests what_it_rests_on(const Case& c) {
     return best;
 }
 
+// Where a spot lies along the track under level ground, in free space: metres for a depth of scale_m (physics of a dipole
+// in tests/reference/locate_facts.csv).
+double under_level_ground_m(const Case& c, Base on) {
+    const double tilt = sim::radians(std::min(c.tilt_deg, on_end_above_deg));
+    const double t = std::tan(tilt);
+    switch (on) {
+    case Base::level:
+        return t > 0.0 ? c.spots.scale_m * (3.0 - std::sqrt(9.0 + 8.0 * t * t)) / (2.0 * t) : 0.0;
+    case Base::midpoint:
+        return -0.75 * t * c.spots.scale_m;
+    case Base::peak:
+    case Base::none:
+        break;
+    }
+    double best = 0.0; // of the total field, which grows with (1 + 3 cos^2) / r^6
+    double most = 0.0;
+    for (int i = 0; i <= 100; ++i) {
+        const double x = 0.005 * i;
+        const double square = 1.0 + x * x;
+        const double along = x * std::cos(tilt) + std::sin(tilt);
+        const double strength = (1.0 + 3.0 * along * along / square) / (square * square * square);
+        if (strength > most) {
+            most = strength;
+            best = x;
+        }
+    }
+    return best * c.spots.scale_m;
+}
+
+// The ground moved the spot farther than tilt alone would have.
+bool slope_did_it(const Case& c, Base on, double spot_m) {
+    const double tilt_m = under_level_ground_m(c, on);
+    return !is_flat(c.setting.world.yard.terrain) && std::abs(spot_m - tilt_m) > std::abs(tilt_m);
+}
+
 std::string_view raised_text(double along_m) {
     return along_m > 0.0 ? "towards its raised end" : "towards its lowered end";
 }
@@ -192,7 +227,7 @@ void add_ring(const Case& c, const Rests& rests, Findings& out) {
         "locate stands on the level line's mark ({}), {} off.",
         c.tilt_deg, c.length(std::numbers::sqrt2 * c.spots.scale_m), clock_text(rests.tick), c.length(c.off_m));
     f.next_time = "Where the field stands plumb at the strongest place the sonde is on end: mark there.";
-    f.points = c.position_lost;
+    f.cost = {.position = c.position_lost};
     f.question = asked("The sonde stood on end. What did its field show straight over it?",
                        {"plumb, and the peak in the same place", "level, and the peak in the same place",
                         "level, with a peak on either side"},
@@ -205,22 +240,25 @@ struct TrustedSpot {
     std::string_view key;
     std::string_view title;
     std::string_view next_time;
+    std::string_view next_time_on_slope; // where the level ground's rules do not hold
     std::string_view name;
     std::string_view mark; // where the locate then stands
 };
 
 constexpr TrustedSpot trusted_peak = {
     "trusted_peak", "Took the peak of a tilted sonde for the sonde",
-    "Find the level line as well: apart from the peak it tells of tilt, and the sonde lies between them.", "its peak",
+    "Find the level line as well: apart from the peak it tells of tilt, and the sonde lies between them.",
+    "Find the level line as well: the more the sonde is tilted the farther apart the two lie.", "its peak",
     "on the peak mark"};
 constexpr TrustedSpot trusted_level_line = {
     "trusted_level_line", "Took the level line of a tilted sonde for the sonde",
     "Compare with the peak: the more it is stronger than the level line, the nearer to the peak lies the sonde (half way "
     "up to 5 dB, three quarters up to 10).",
-    "its level line", "on the level line's mark"};
+    "On a slope mark the peak as well, and put the locate between it and the level line.", "its level line", "on the level line's mark"};
 constexpr TrustedSpot trusted_midpoint = {
     "trusted_midpoint", "Took the middle of the plumb points of a tilted sonde for the sonde",
     "Compare the two plumb points' signals: where one is clearly stronger the sonde lies nearer to that one.",
+    "Compare the two plumb points' signals, and mark the level line: on a slope the middle is no place of its own.",
     "the middle of its plumb points", "midway between the plumb marks"};
 
 const TrustedSpot& trusted(Base on) {
@@ -244,6 +282,33 @@ std::optional<double> spot_along_m(const TrackSpots& spots, Base on) {
     return std::nullopt;
 }
 
+// Under a slope peak and plumb points are moved though the sonde lies level; its level line stays over it.
+void add_slope(const Case& c, const Rests& rests, double spot_m, Findings& out) {
+    const TrustedSpot& spot = trusted(rests.on);
+    const auto off_text = [&](double m) {
+        return std::abs(m) < over_sonde_m ? std::string("straight over it") : c.small(std::abs(m)) + " from it";
+    };
+    const bool level_nearer = c.spots.level_m && std::abs(*c.spots.level_m) < 0.5 * std::abs(spot_m);
+    const glm::dvec2 place = c.spots.at(spot_m);
+    Finding f = finding(spot.key, rests);
+    f.title = rests.on == Base::peak ? "Took the peak on a slope for the sonde"
+                                     : "Took the middle of the plumb points on a slope for the sonde";
+    f.evidence = fmt::format(
+        "{}: {} lies {} of it, under level ground {}.{} The locate stands {} ({}), and is {} off.", lay_text(c), spot.name,
+        c.way(c.spots.sonde_m, place), off_text(under_level_ground_m(c, rests.on)),
+        c.spots.level_m ? fmt::format(" The level line crosses the track {}.", off_text(*c.spots.level_m)) : std::string(),
+        rests.marked ? spot.mark : "at the peak", clock_text(rests.tick), c.small(c.off_m));
+    f.next_time = level_nearer ? "On a slope mark the level line and locate by it: it runs over a sonde that lies level, "
+                                 "however the ground slopes."
+                               : "On a slope mark the level line as well as the peak, and do not go by one of them alone.";
+    f.cost = {.position = c.position_lost};
+    f.question = asked(fmt::format("{}, {} deep. Where did {} lie?", lay_text(c), c.length(c.score.true_depth_m), spot.name),
+                       {fmt::format("{} of it", c.way(c.spots.sonde_m, place)),
+                        fmt::format("{} of it", c.way(c.spots.sonde_m, c.spots.at(-spot_m))), "straight over it"},
+                       rests.tick);
+    out.push_back(std::move(f));
+}
+
 void add_trusted(const Case& c, const Rests& rests, Findings& out) {
     if (rests.on == Base::level && c.tilt_deg > on_end_above_deg) {
         add_ring(c, rests, out);
@@ -251,7 +316,8 @@ void add_trusted(const Case& c, const Rests& rests, Findings& out) {
     }
     const std::optional<double> spot_m = spot_along_m(c.spots, rests.on);
     const double wanted_m = misleads_share_of_band * c.score.full_band_m;
-    if (!spot_m || std::abs(*spot_m) < wanted_m || c.tilt_deg < least_tilt_deg) {
+    const bool level_in_level = c.tilt_deg < least_tilt_deg && is_flat(c.setting.world.yard.terrain);
+    if (!spot_m || std::abs(*spot_m) < wanted_m || level_in_level) {
         return;
     }
     const double along_m = c.spots.along_m(rests.place_m);
@@ -260,14 +326,18 @@ void add_trusted(const Case& c, const Rests& rests, Findings& out) {
         c.spots.across_m(rests.place_m) > peak_along_share * c.spots.scale_m) {
         return; // off, but not because of where that spot lies
     }
+    if (rests.on != Base::level && slope_did_it(c, rests.on, *spot_m)) {
+        add_slope(c, rests, *spot_m, out);
+        return;
+    }
     const TrustedSpot& spot = trusted(rests.on);
     Finding f = finding(spot.key, rests);
     f.title = spot.title;
-    f.next_time = spot.next_time;
+    f.next_time = is_flat(c.setting.world.yard.terrain) ? spot.next_time : spot.next_time_on_slope;
     f.evidence = fmt::format("{}: {} lies {} of it, {}. The locate stands {} ({}), and is {} off.", lay_text(c),
                              spot.name, c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m),
                              rests.marked ? spot.mark : "at the peak", clock_text(rests.tick), c.small(c.off_m));
-    f.points = c.position_lost;
+    f.cost = {.position = c.position_lost};
     f.question =
         asked(fmt::format("{}, {} deep. Where did {} lie?", lay_text(c), c.length(c.score.true_depth_m), spot.name),
               {fmt::format("{} of it, {}", c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m)),
@@ -278,6 +348,11 @@ void add_trusted(const Case& c, const Rests& rests, Findings& out) {
 }
 
 } // namespace
+
+bool rests_on_a_mark(const Case& c) {
+    const Rests rests = what_it_rests_on(c);
+    return rests.on != Base::none && rests.marked;
+}
 
 void add_mark_findings(const Case& c, bool elsewhere, Findings& out) {
     const bool tuned =

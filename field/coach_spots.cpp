@@ -21,10 +21,10 @@ const Mark* last_peak(const Case& c) {
 }
 
 // What a wrong mark can have cost: all that was lost where the locate rests on it, an item of the procedure elsewhere.
-double cost_of(const Case& c, const Mark& mark) {
+Cost cost_of(const Case& c, const Mark& mark) {
     const double reach_m = std::max(rests_on_least_m, rests_on_share * c.spots.scale_m);
     const bool rests = c.locate_judged && glm::distance(c.locate->place_m, mark.place_m) <= reach_m;
-    return rests ? std::max(c.position_lost, procedure_item_points) : procedure_item_points;
+    return rests ? c.position_or("walked_off") : Cost{.procedure = c.item("walked_off")};
 }
 
 bool apart_from_peak(const Case& c, const std::optional<double>& plumb_m) {
@@ -51,7 +51,7 @@ bool add_plumb_for_peak(const Case& c, const Mark& mark, Findings& out) {
         f.next_time =
             "Look at the dip before marking a peak: over a sonde that is not steep the field lies nearly level at "
             "the peak.";
-        f.points = cost_of(c, mark);
+        f.cost = cost_of(c, mark);
         f.question = asked(fmt::format("At the place marked as peak at {} the dip was {:.0f} deg. What is that place?",
                                        clock_text(mark.tick), *mark.dip_deg),
                            {fmt::format("a plumb point, {} from the peak", c.length(peak_off_m)), "the peak",
@@ -80,7 +80,7 @@ void add_peak_for_plumb(const Case& c, Findings& out) {
             "dip is over 80.",
             clock_text(mark.tick), *mark.dip_deg, c.small(glm::distance(mark.place_m, c.spots.at(c.spots.peak_m))));
         f.next_time = "Follow the needle away from the strongest place until the dial says plumb, and mark there.";
-        f.points = procedure_item_points;
+        f.cost = {.procedure = c.item("plumb_points")};
         f.question = asked(
             fmt::format("The plumb mark of {} stands where the dip was {:.0f} deg. Where does one mark a plumb "
                         "point?",
@@ -120,7 +120,7 @@ bool add_ghost(const Case& c, const Mark& mark, Findings& out) {
             level ? "Walk on along the coil through the null until the signal stays down: the strongest of the three "
                     "peaks is the true one."
                   : "Look for the peak with the coil level; with it upright look for the null.";
-        f.points = std::max(c.position_lost, procedure_item_points);
+        f.cost = c.position_or("walked_off");
         f.question =
             level
                 ? asked(fmt::format(
@@ -218,7 +218,7 @@ void add_plumb_point_findings(const Case& c, Findings& out) {
     f.next_time =
         "Walk on along the needle past the strongest place until the field stands plumb a second time, and mark "
         "there: the two together show depth and tilt.";
-    f.points = procedure_item_points + 0.5 * c.position_lost;
+    f.cost = {.position = 0.5 * c.position_lost, .procedure = c.item("plumb_points")};
     f.question =
         asked(fmt::format("The sonde lay {} deep and was tilted {:.0f} deg. How far apart were its plumb points?",
                           c.length(c.score.true_depth_m), c.tilt_deg),

@@ -49,7 +49,7 @@ void add_frequency_finding(const Case& c, Findings& out) {
                   "Check at the truck (C) until the receiver reads {2 m}; if it does not, try the other frequencies (F) "
                   "before walking out.",
                   c.units);
-    f.points = std::max(c.position_lost + c.depth_lost, procedure_item_points);
+    f.cost = {.position = c.position_lost, .depth = c.depth_lost, .procedure = c.item("frequency_checked")};
     f.tick = mistuned != nullptr ? std::optional(mistuned->tick) : c.state.finished_tick;
     if (mistuned != nullptr) {
         f.place_m = mistuned->place_m;
@@ -204,7 +204,7 @@ void add_speed_finding(const Case& c, Findings& out) {
         fmt::format("Stand still for {:.1f} s before marking or reading, and search the strong part with a slow hand "
                     "(hold Shift).",
                     std::max(1.0, std::ceil(4.6 * tau_s)));
-    f.points = hurried ? procedure_item_points + 0.5 * c.position_lost : 0.5 * c.position_lost;
+    f.cost = {.position = 0.5 * c.position_lost, .procedure = hurried ? c.item("plumb_points") : 0.0};
     f.question =
         asked(fmt::format("The receiver's filter takes {:.2f} s. A hand that moves at {} a second sees the signal of "
                           "which place?",
@@ -255,7 +255,7 @@ void add_dig_findings(const Case& c, Findings& out) {
                 box.method == DigMethod::none ? "in no way that was said, so as by machine" : "by machine");
             f.next_time =
                 "Where a tolerance zone reaches the box, choose hand or vacuum (9), or lay the box clear of it.";
-            f.points = full_dig_points;
+            f.cost = {.dig = static_cast<double>(full_dig_points - c.score.dig_points)};
             f.tick = c.state.finished_tick;
             f.place_m = box.centre_m;
             f.question = asked(fmt::format("The {} line of {} {}. How is that box dug?", name_of(nearest->kind), owner,
@@ -279,7 +279,7 @@ void add_dig_findings(const Case& c, Findings& out) {
                                      : std::string("was not looked at"),
             box.method == DigMethod::none ? "in no way that was said, so as by machine" : "by machine");
         f.next_time = "Read the ticket (O) before choosing how to dig; until every owner has answered, no machine.";
-        f.points = full_dig_points;
+        f.cost = {.dig = static_cast<double>(full_dig_points - c.score.dig_points)};
         f.tick = c.state.ticket_read_tick ? c.state.ticket_read_tick : c.state.finished_tick;
         f.place_m = box.centre_m;
         f.question = asked(fmt::format("The ticket stood at \"{}\". When may a machine dig?", name_of(ticket.state)),

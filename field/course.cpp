@@ -23,6 +23,17 @@ std::size_t led_up_to(const CourseLesson& lesson, std::size_t step) {
 
 } // namespace
 
+ScoreParts asked_of(const LessonTest& test) {
+    if (test.points_at_least) {
+        return {};
+    }
+    return {.position = test.locate_within_m.has_value(),
+            .depth = test.depth_within_percent.has_value(),
+            .tilt = test.tilt_right,
+            .dig = test.dig_on_pipe || test.dig_safe,
+            .procedure = false}; // a test's own needs say which of it, and how they were met
+}
+
 Guidance guidance_after(int passes) {
     return passes >= passes_for_goal ? Guidance::goal : passes >= passes_for_steps ? Guidance::steps : Guidance::full;
 }

@@ -117,6 +117,9 @@ struct LessonTest {
     std::vector<TestNeed> needs;
 };
 
+// What of an exercise's score the test asks for; one that asks for points asks for all of it.
+ScoreParts asked_of(const LessonTest& test);
+
 struct CourseLesson {
     std::string name; // file stem
     std::string title;

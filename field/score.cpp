@@ -135,6 +135,14 @@ void say_in(Units units, Score& out) {
 
 } // namespace
 
+int points_lost(const Score& score, const ScoreParts& asked) {
+    return (asked.position ? full_position_points - score.position_points : 0) +
+           (asked.depth ? full_depth_points - score.depth_points : 0) +
+           (asked.tilt ? full_tilt_points - score.tilt_points : 0) +
+           (asked.dig ? full_dig_points - score.dig_points : 0) +
+           (asked.procedure ? full_procedure_points - score.procedure_points : 0);
+}
+
 Score score(const Setting& setting, const ExerciseState& state, Units units) {
     Score out;
     out.finished = state.finished_tick.has_value();

@@ -23,6 +23,17 @@ inline constexpr int full_procedure_points = 16; // in proportion to the items d
 static_assert(full_position_points + full_depth_points + full_tilt_points + full_dig_points + full_procedure_points ==
               100);
 
+// Which parts count. A lesson's test asks for some of them only, see asked_of in field/course.hpp: what it did not ask
+// for is no fault, and is neither explained nor counted as lost.
+struct ScoreParts {
+    bool position = true;
+    bool depth = true;
+    bool tilt = true;
+    bool dig = true;
+    bool procedure = true;
+    bool operator==(const ScoreParts&) const = default;
+};
+
 // ---- Limits of a dig box ----
 
 inline constexpr double least_box_m = 0.60;     // length and width, to be worked in at all
@@ -124,6 +135,9 @@ struct Score {
 // added. Deleted readings count: a score looks at what was really done. `units` are those of its evidence, the numbers
 // are SI. Never throws.
 Score score(const Setting& setting, const ExerciseState& state, Units units = Units::metric);
+
+// Of the parts asked for.
+int points_lost(const Score& score, const ScoreParts& asked = {});
 
 // Distance in plan from a dig box's edge to a place, 0 when the box holds it.
 double gap_to_box_m(const DigBox& box, const glm::dvec2& place_m);

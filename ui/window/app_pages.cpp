@@ -195,7 +195,9 @@ void App::draw_debrief(ImVec2 size) {
                       .score = *s.score,
                       .debrief = *s.debrief,
                       .settings = shown,
-                      .requests = requests_},
+                      .requests = requests_,
+                      .asked = s.lesson && s.lesson->test ? field::asked_of(s.lesson->lesson().test)
+                                                          : field::ScoreParts{}},
                      inside.size);
     }
 }

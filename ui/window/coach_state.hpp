@@ -19,9 +19,10 @@ struct CoachState {
     std::size_t chosen = 0;  // finding of the list
     bool into_view = false;  // the chosen one is to be scrolled to
     int scroll_lines = 0;    // asked for while an answer is read, down positive
+    bool covers_most = false; // of the points that were lost: only then is it said what mattered most
     bool place_seen = false; // the plan has been moved so that the place of the one shown is on it
 
-    std::size_t questions() const { return std::min(findings.size(), field::findings_asked); }
+    std::size_t questions() const { return field::questions_of(findings); }
     std::size_t listed() const { return std::min(findings.size(), field::findings_shown); }
     bool asks() const { return at < questions(); } // a question, open or answered
     bool open() const { return asks() && !answers[at]; }

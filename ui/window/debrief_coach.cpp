@@ -201,7 +201,8 @@ void draw_explanation(const DebriefParts& page, const field::Finding& f, float w
 void draw_question(const DebriefParts& page, float wrap) {
     CoachState& coach = page.state.coach;
     const field::Finding& f = coach.findings[coach.at];
-    debrief_heading(page, fmt::format("MOMENT {} OF {} THAT MATTERED MOST{}", coach.at + 1, coach.questions(),
+    debrief_heading(page, fmt::format("{} {} OF {}{}{}", coach.covers_most ? "MOMENT" : "QUESTION", coach.at + 1,
+                                      coach.questions(), coach.covers_most ? " THAT MATTERED MOST" : "",
                                       f.tick ? fmt::format("   {}", clock_text(*f.tick)) : std::string()));
     write(page.theme.heading, page.ink().ink, f.question.ask, wrap);
     ImGui::Dummy({1.0F, 0.5F * page.h()});
@@ -260,22 +261,27 @@ bool draw_finding(const DebriefParts& page, std::size_t index, float wrap) {
     return clicked;
 }
 
+std::string unexplained(const DebriefParts& page, int lost) {
+    const double rest =
+        std::round(lost - field::points_explained(page.state.coach.findings, page.score, page.asked));
+    return rest < 1.0 ? std::string()
+                      : fmt::format(" On {:.0f} of them the coach has nothing to say; the result (1) lists them.", rest);
+}
+
 void draw_list(const DebriefParts& page, float wrap) {
     CoachState& coach = page.state.coach;
-    const int lost = 100 - page.score.points;
+    const int lost = field::points_lost(page.score, page.asked);
     if (coach.findings.empty()) {
         debrief_heading(page, "FINDINGS");
         write(page.theme.text, page.ink().ink,
               lost == 0
-                  ? "Nothing to find: all 100 points were made."
-                  : fmt::format(
-                        "None: the record shows none of the faults that are looked for. Where the {} lost points went "
-                        "is in the result (1).",
-                        lost),
+                  ? std::string("Nothing to find: no point was lost.")
+                  : fmt::format("The coach has nothing to say on these {} point{}; the result (1) lists them.", lost,
+                                lost == 1 ? "" : "s"),
               wrap);
         return;
     }
-    debrief_heading(page, "FINDINGS, THOSE THAT MATTERED MOST FIRST");
+    debrief_heading(page, coach.covers_most ? "FINDINGS, THOSE THAT MATTERED MOST FIRST" : "FINDINGS");
     for (std::size_t i = 0; i < coach.listed(); ++i) {
         if (draw_finding(page, i, wrap)) {
             coach.chosen = i;
@@ -287,7 +293,8 @@ void draw_list(const DebriefParts& page, float wrap) {
         write(page.theme.note, page.ink().quiet, fmt::format("And {} more that mattered less.", more), wrap);
     }
     write(page.theme.note, page.ink().quiet,
-          fmt::format("{} of 100 points were lost in all; the same points may stand with several findings.", lost),
+          fmt::format("{} point{} lost in all; the same points may stand with several findings.{}", lost,
+                      lost == 1 ? " was" : "s were", unexplained(page, lost)),
           wrap);
 }
 
@@ -322,7 +329,9 @@ void draw_coach_buttons(const DebriefParts& page) {
         }
     } else {
         button("coach_moment", {});
-        button("coach_skip", "The questions");
+        if (coach.questions() > 0) {
+            button("coach_skip", "The questions");
+        }
     }
 }
 
@@ -332,7 +341,9 @@ void debrief_coach(const DebriefParts& page, ImVec2 size) {
     CoachState& coach = page.state.coach;
     const field::Units units = page.units();
     if (coach.units != units) {
-        coach.findings = field::coach(page.setting, page.exercise, page.score, units);
+        coach.findings = field::coach(page.setting, page.exercise, page.score, units, page.asked);
+        const double lost = field::points_lost(page.score, page.asked);
+        coach.covers_most = field::points_explained(coach.findings, page.score, page.asked) > 0.5 * lost;
         coach.units = units;
     }
     const float gap = 0.8F * page.h();

@@ -11,6 +11,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 
 namespace sondeyard::ui {
 
@@ -39,6 +40,13 @@ void work_view(const DebriefParts& page, ReplayModel& model, ImVec2 origin, ImVe
     if (model.ready() && (!ui.view_placed || (resized && ui.follow))) {
         const PlanExtent extent = walked(model);
         ui.view.fit(extent.low_m, extent.high_m);
+        ui.view_placed = true;
+    }
+    if (model.ready() && page.state.wish_place_m) { // at the whole way's scale what a finding is about is a dot
+        constexpr double depths_round = 2.0;
+        const glm::dvec2 half(depths_round * std::max(page.score.true_depth_m, sim::closest_range_m));
+        const glm::dvec2 place = *std::exchange(page.state.wish_place_m, std::nullopt);
+        ui.view.fit(place - half, place + half);
         ui.view_placed = true;
     }
     const bool dragged = touch_plan("##replay_plan", ui.view, origin, size) && ImGui::GetIO().MouseWheel == 0.0F;

@@ -268,6 +268,7 @@ void skip_coach(Session& s) { coach_skip(s.debrief_ui.coach); }
 void go_to_moment(Session& s) {
     if (const field::Finding* finding = s.debrief_ui.coach.shown(); finding != nullptr && finding->tick) {
         s.debrief_ui.wish_tick = finding->tick;
+        s.debrief_ui.wish_place_m = finding->place_m;
         s.debrief_ui.shown = DebriefView::replay;
     }
 }

@@ -238,7 +238,7 @@ void place_part(const Theme& theme, Units units, const Worksheet& w) {
     }
     caption(theme, "Depth there");
     wrapped(field::length_text(fix.depth_m.value, units));
-    constexpr double worth_saying_m = 0.003;
+    constexpr double worth_saying_m = 0.005; // less is 0 cm
     const std::string corrected =
         std::abs(fix.depth_correction_m) > worth_saying_m
             ? fmt::format("; {} of it for reading at the peak", field::error_text(fix.depth_correction_m, units))
