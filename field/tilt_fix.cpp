@@ -1,5 +1,6 @@
 #include "field/tilt_fix.hpp"
 
+#include "sim/mutation.hpp"
 #include "sim/units.hpp"
 
 #include <fmt/format.h>
@@ -7,12 +8,16 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 #include <span>
 #include <stdexcept>
 
 namespace sondeyard::field {
 
 namespace {
+
+using sim::mutated;
+using sim::Mutation;
 
 constexpr double steepest_deg = 85.0; // looked at
 constexpr double on_end_from_deg = 75.0;
@@ -44,7 +49,8 @@ double root_of_falling(Function f, double low, double high) {
 
 TrackPlaces places_on_track(double tilt_deg) {
     const double slope = tangent(tilt_deg);
-    const double root = std::sqrt(9.0 * slope * slope + 8.0);
+    const double eight = mutated(Mutation::tilt_plumb_eight_becomes_nine) ? 9.0 : 8.0;
+    const double root = std::sqrt(9.0 * slope * slope + eight);
     // (3 - sqrt(9+8T^2)) / (2T), without its nought by nought
     const double level = -4.0 * slope / (3.0 + std::sqrt(9.0 + 8.0 * slope * slope));
     return {(-3.0 * slope - root) / 4.0, (-3.0 * slope + root) / 4.0, level};
@@ -78,9 +84,36 @@ double weak_over_strong_db(double tilt_deg) {
     return 20.0 * std::log10(weak / signal(places.plumb_strong));
 }
 
-double depth_read_at_peak(double tilt_deg, double antenna_spacing) {
-    const double x = total_peak_on_track(tilt_deg);
-    const double ratio = square_of_field(tilt_deg, x, 1.0) / square_of_field(tilt_deg, x, 1.0 + antenna_spacing);
+namespace {
+
+// On a slope the peak is sought as one walks for it: it lies lower down than on the level.
+double peak_on_slope(double tilt_deg, double grade) {
+    constexpr double beyond_any_peak = 0.8; // at the steepest grade
+    constexpr int steps = 32;
+    const auto strength = [&](double x) { return square_of_field(tilt_deg, x, 1.0 + grade * x); };
+    constexpr double step = 2.0 * beyond_any_peak / steps;
+    double best = -beyond_any_peak;
+    for (int i = 1; i <= steps; ++i) {
+        const double x = -beyond_any_peak + i * step;
+        best = strength(x) > strength(best) ? x : best;
+    }
+    double low = best - step;
+    double high = best + step;
+    constexpr double third = 1.0 / 3.0;
+    for (int i = 0; i < 40; ++i) {
+        const double a = low + third * (high - low);
+        const double b = high - third * (high - low);
+        (strength(a) > strength(b) ? high : low) = strength(a) > strength(b) ? b : a;
+    }
+    return 0.5 * (low + high);
+}
+
+} // namespace
+
+double depth_read_at_peak(double tilt_deg, double antenna_spacing, double grade) {
+    const double x = grade == 0.0 ? total_peak_on_track(tilt_deg) : peak_on_slope(tilt_deg, grade);
+    const double z = 1.0 + grade * x;
+    const double ratio = square_of_field(tilt_deg, x, z) / square_of_field(tilt_deg, x, z + antenna_spacing);
     return antenna_spacing / (std::pow(ratio, 1.0 / 6.0) - 1.0);
 }
 
@@ -100,6 +133,8 @@ double tilt_from_plumb_points_deg(double weak_over_strong) {
 // ---- Input ----
 
 double mark_sd_m(const TiltFixInput& input) { return input.mark_sd_m.value_or(std::max(0.03, 0.03 * input.depth_m)); }
+double spacing_sd_m(const TiltFixInput& input) { return mark_sd_m(input) * std::numbers::sqrt2; }
+double mark_sd_of_spacing_sd_m(double spacing_sd_m) { return spacing_sd_m / std::numbers::sqrt2; }
 double depth_sd_m(const TiltFixInput& input) { return input.depth_sd_m.value_or(std::max(0.02, 0.03 * input.depth_m)); }
 double signal_sd_db(const TiltFixInput& input) { return input.signal_sd_db.value_or(0.5); }
 
@@ -133,6 +168,8 @@ std::vector<std::string> faults(const TiltFixInput& input) {
                         "apart, allowed: up to {} depths",
                         in_m(input.spacing_m), in_m(input.depth_m), longest_in_depths));
     }
+    const double most_rise_m = steepest_grade * input.spacing_m;
+    length("rise of the ground from A to B", input.rise_m, -most_rise_m, most_rise_m);
     if (input.a_over_b_db) {
         number("difference of the signals", *input.a_over_b_db, -100.0, 100.0, "dB");
     }
@@ -165,21 +202,48 @@ struct AtTilt {
     double depth_variance = 0.0;
 };
 
+// How much of a ray's length over level ground is left where it meets the slope, the other way up. No ray runs along
+// the ground: what comes near to it fits nothing.
+double left_of_ray(double x, double grade) {
+    constexpr double least = 0.02;
+    return std::max(1.0 - grade * x, least);
+}
+
 struct Weighing {
     const TiltFixInput& input;
     bool with_signals;
 
+    double grade() const {
+        return (mutated(Mutation::tilt_slope_mirrored) ? -input.rise_m : input.rise_m) / input.spacing_m;
+    }
+
     double read(double tilt_deg) const { // what the receiver reads for a depth of 1
-        if (input.depth_read_at == DepthReadAt::over_sonde) {
+        if (input.depth_read_at == DepthReadAt::over_sonde || mutated(Mutation::tilt_peak_correction_dropped)) {
             return 1.0;
         }
-        const double about_m = input.depth_m + input.tip_to_antenna_m;
-        return depth_read_at_peak(std::abs(tilt_deg), input.antenna_spacing_m / about_m);
+        const double spacing = input.antenna_spacing_m / (input.depth_m + input.tip_to_antenna_m);
+        return grade() == 0.0 ? depth_read_at_peak(std::abs(tilt_deg), spacing)
+                              : depth_read_at_peak(tilt_deg, spacing, grade());
+    }
+
+    // Of a negative tilt: mirrored, the weak one still at A's side.
+    TrackPlaces places(double tilt_deg) const {
+        TrackPlaces p = places_on_track(tilt_deg);
+        for (double* x : {&p.plumb_weak, &p.plumb_strong, &p.level_line}) {
+            *x /= left_of_ray(*x, grade());
+        }
+        return p;
+    }
+
+    // What the slope alone puts between the signals at A and B: the lower of them is the nearer to the sonde.
+    double a_over_b_by_slope_db(double tilt_deg) const {
+        const TrackPlaces p = places_on_track(tilt_deg);
+        return 60.0 * std::log10(left_of_ray(p.plumb_weak, grade()) / left_of_ray(p.plumb_strong, grade()));
     }
 
     AtTilt at(double tilt_deg) const {
-        const TrackPlaces p = places_on_track(tilt_deg); // of a negative tilt: mirrored, the weak one still at A's side
-        struct Row {                                     // unit * place + slope * depth = value
+        const TrackPlaces p = places(tilt_deg);
+        struct Row { // unit * place + slope * depth = value
             double place, depth, value, sd;
         };
         const double mark = mark_sd_m(input);
@@ -204,9 +268,10 @@ struct Weighing {
             const double left = (r.place * out.sonde_from_a_m + r.depth * out.depth_m - r.value) / r.sd;
             out.squares += left * left;
         }
-        if (with_signals && input.a_over_b_db) {
+        if (with_signals && input.a_over_b_db && !mutated(Mutation::tilt_signals_ignored)) {
             const double weak_db = weak_over_strong_db(std::abs(tilt_deg));
-            const double left = ((tilt_deg > 0.0 ? weak_db : -weak_db) - *input.a_over_b_db) / signal_sd_db(input);
+            const double a_over_b_db = (tilt_deg > 0.0 ? weak_db : -weak_db) + a_over_b_by_slope_db(tilt_deg);
+            const double left = (a_over_b_db - *input.a_over_b_db) / signal_sd_db(input);
             out.squares += left * left;
         }
         return out;
@@ -244,7 +309,7 @@ TiltRange best_tilt(const Weighing& weighing, double from_deg, double to_deg) {
         out.tilt_deg.value = squares(edge) <= squares(out.tilt_deg.value) + rounding ? edge : out.tilt_deg.value;
     }
     out.least_squares = squares(out.tilt_deg.value);
-    const double bound = out.least_squares + 1.0;
+    const double bound = out.least_squares + (mutated(Mutation::tilt_range_halved) ? 0.25 : 1.0);
     int first = std::max(best - 1, 0); // the dip lies between these
     int last = std::min(best + 1, steps);
     while (first > 0 && net[static_cast<std::size_t>(first)] < bound) {
@@ -321,13 +386,15 @@ TiltFix tilt_fix(const TiltFixInput& input) {
                     std::max(std::abs(signed_deg.low), std::abs(signed_deg.high))};
     const bool said = signals || input.stronger != PlumbSide::unknown;
     if (said && signed_deg.value != 0.0 && !over_level) {
-        fix.raised = signed_deg.value > 0.0 ? PlumbSide::b : PlumbSide::a;
+        const bool b_side = (signed_deg.value > 0.0) != mutated(Mutation::tilt_raised_side_swapped);
+        fix.raised = b_side ? PlumbSide::b : PlumbSide::a;
     }
     fix.from_a_m = spread(best.sonde_from_a_m, low.sonde_from_a_m, high.sonde_from_a_m, best.place_variance);
     fix.from_b_m = {input.spacing_m - fix.from_a_m.value, input.spacing_m - fix.from_a_m.high,
                     input.spacing_m - fix.from_a_m.low};
     if (!said && signed_deg.value != 0.0) {
-        fix.other_from_a_m = fix.from_b_m.value;
+        const TiltRange mirrored = best_tilt(weighing, -steepest_deg, 0.0);
+        fix.other_from_a_m = weighing.at(mirrored.tilt_deg.value).sonde_from_a_m;
     }
     fix.depth_m = spread(best.depth_m, low.depth_m, high.depth_m, best.depth_variance);
     for (double* each : {&fix.depth_m.value, &fix.depth_m.low, &fix.depth_m.high}) {
@@ -336,12 +403,17 @@ TiltFix tilt_fix(const TiltFixInput& input) {
     const double read_m = input.depth_m + input.tip_to_antenna_m;
     fix.depth_correction_m = read_m / weighing.read(signed_deg.value) - read_m;
     if (signals) {
-        fix.tilt_by_signals_deg = tilt_from_plumb_points_deg(-std::abs(*input.a_over_b_db));
+        const double by_tilt_db = *input.a_over_b_db - weighing.a_over_b_by_slope_db(signed_deg.value);
+        fix.tilt_by_signals_deg = tilt_from_plumb_points_deg(-std::abs(by_tilt_db));
     }
-    if (input.spacing_m >= plumb_spacing(0.0) * read_m) {
+    const TrackPlaces level = weighing.places(0.0);
+    if (input.spacing_m * weighing.read(0.0) >= (level.plumb_strong - level.plumb_weak) * read_m) {
         TiltFixInput alone = input;
         alone.level_from_a_m.reset();
-        fix.tilt_by_spacing_deg = best_tilt({alone, false}, 0.0, steepest_deg).tilt_deg.value;
+        const bool a_side = signed_deg.value < 0.0;
+        const TiltRange by_spacing =
+            best_tilt({alone, false}, a_side ? -steepest_deg : 0.0, a_side ? 0.0 : steepest_deg);
+        fix.tilt_by_spacing_deg = std::abs(by_spacing.tilt_deg.value);
     }
     return fix;
 }
@@ -377,7 +449,7 @@ std::string_view reason_of(TiltTrust trust) {
                "points instead: half a decibel is a degree.";
     case TiltTrust::does_not_fit:
         return "No dipole gives these numbers together. Look again at the marks and at the depth; if they stand, another "
-               "source or a line is near, or the ground slopes, and no arithmetic mends that.";
+               "source or a line is near, or the ground has a step, and no arithmetic mends that.";
     case TiltTrust::too_steep:
         return "So steep the weak plumb point lies far out and says little. Take it as on end: the sonde is under the "
                "plumb point by the peak.";
