@@ -1,7 +1,6 @@
 #include "field/tilt_fix.hpp"
 
 #include "sim/mutation.hpp"
-#include "sim/units.hpp"
 
 #include <fmt/format.h>
 
@@ -23,112 +22,7 @@ constexpr double steepest_deg = 85.0; // looked at
 constexpr double on_end_from_deg = 75.0;
 constexpr double blunt_below_deg = 15.0;
 
-double tangent(double tilt_deg) { return std::tan(sim::radians(tilt_deg)); }
-
-// |B|^2 over a moment of 1, at x on the track and z above the sonde: (3 (m.r/R)^2 + 1) / R^6.
-double square_of_field(double tilt_deg, double x, double z) {
-    const double along = std::cos(sim::radians(tilt_deg)) * x + std::sin(sim::radians(tilt_deg)) * z;
-    const double r2 = x * x + z * z;
-    return (3.0 * along * along / r2 + 1.0) / (r2 * r2 * r2);
-}
-
-// Where f, which falls from low to high, is 0.
-template <typename Function>
-double root_of_falling(Function f, double low, double high) {
-    constexpr int halvings = 40;
-    for (int i = 0; i < halvings; ++i) {
-        const double middle = 0.5 * (low + high);
-        (f(middle) > 0.0 ? low : high) = middle;
-    }
-    return 0.5 * (low + high);
-}
-
 } // namespace
-
-// ---- The track ----
-
-TrackPlaces places_on_track(double tilt_deg) {
-    const double slope = tangent(tilt_deg);
-    const double eight = mutated(Mutation::tilt_plumb_eight_becomes_nine) ? 9.0 : 8.0;
-    const double root = std::sqrt(9.0 * slope * slope + eight);
-    // (3 - sqrt(9+8T^2)) / (2T), without its nought by nought
-    const double level = -4.0 * slope / (3.0 + std::sqrt(9.0 + 8.0 * slope * slope));
-    return {(-3.0 * slope - root) / 4.0, (-3.0 * slope + root) / 4.0, level};
-}
-
-double total_peak_on_track(double tilt_deg) {
-    constexpr double beyond_any_peak = 0.3; // it lies 0.250 out at most, at 12.5 deg
-    const double c = std::cos(sim::radians(tilt_deg));
-    const double s = std::sin(sim::radians(tilt_deg));
-    // The slope of (3 (c x + s)^2 + 1 + x^2) / (1 + x^2)^4, times (1 + x^2)^5 / 2.
-    const auto slope = [&](double x) {
-        const double along = c * x + s;
-        const double r2 = 1.0 + x * x;
-        return (3.0 * c * along + x) * r2 - 4.0 * x * (3.0 * along * along + r2);
-    };
-    return root_of_falling(slope, 0.0, beyond_any_peak);
-}
-
-double plumb_spacing(double tilt_deg) {
-    const double slope = tangent(tilt_deg);
-    return 0.5 * std::sqrt(9.0 * slope * slope + 8.0);
-}
-
-double weak_over_strong_db(double tilt_deg) {
-    const double slope = tangent(tilt_deg);
-    const TrackPlaces places = places_on_track(tilt_deg);
-    const auto signal = [&](double x) { return std::abs(1.0 / x - slope) / std::pow(1.0 + x * x, 1.5); };
-    // For the weak one 1/x - T cancels as the sonde stands up: with x_weak x_strong = -1/2 it is -(2 x_strong + T).
-    const double weak =
-        (2.0 * places.plumb_strong + slope) / std::pow(1.0 + places.plumb_weak * places.plumb_weak, 1.5);
-    return 20.0 * std::log10(weak / signal(places.plumb_strong));
-}
-
-namespace {
-
-// On a slope the peak is sought as one walks for it: it lies lower down than on the level.
-double peak_on_slope(double tilt_deg, double grade) {
-    constexpr double beyond_any_peak = 0.8; // at the steepest grade
-    constexpr int steps = 32;
-    const auto strength = [&](double x) { return square_of_field(tilt_deg, x, 1.0 + grade * x); };
-    constexpr double step = 2.0 * beyond_any_peak / steps;
-    double best = -beyond_any_peak;
-    for (int i = 1; i <= steps; ++i) {
-        const double x = -beyond_any_peak + i * step;
-        best = strength(x) > strength(best) ? x : best;
-    }
-    double low = best - step;
-    double high = best + step;
-    constexpr double third = 1.0 / 3.0;
-    for (int i = 0; i < 40; ++i) {
-        const double a = low + third * (high - low);
-        const double b = high - third * (high - low);
-        (strength(a) > strength(b) ? high : low) = strength(a) > strength(b) ? b : a;
-    }
-    return 0.5 * (low + high);
-}
-
-} // namespace
-
-double depth_read_at_peak(double tilt_deg, double antenna_spacing, double grade) {
-    const double x = grade == 0.0 ? total_peak_on_track(tilt_deg) : peak_on_slope(tilt_deg, grade);
-    const double z = 1.0 + grade * x;
-    const double ratio = square_of_field(tilt_deg, x, z) / square_of_field(tilt_deg, x, z + antenna_spacing);
-    return antenna_spacing / (std::pow(ratio, 1.0 / 6.0) - 1.0);
-}
-
-std::optional<double> tilt_from_plumb_spacing_deg(double spacing_in_depths) {
-    const double square = 4.0 * spacing_in_depths * spacing_in_depths - 8.0;
-    return square < 0.0 ? std::nullopt : std::optional(sim::degrees(std::atan(std::sqrt(square) / 3.0)));
-}
-
-double tilt_from_plumb_points_deg(double weak_over_strong) {
-    constexpr double nearly_on_end_deg = 89.9;
-    return weak_over_strong >= 0.0
-               ? 0.0
-               : root_of_falling([&](double t) { return weak_over_strong_db(t) - weak_over_strong; }, 0.0,
-                                 nearly_on_end_deg);
-}
 
 // ---- Input ----
 
@@ -240,6 +134,10 @@ struct Weighing {
         const TrackPlaces p = places_on_track(tilt_deg);
         return 60.0 * std::log10(left_of_ray(p.plumb_weak, grade()) / left_of_ray(p.plumb_strong, grade()));
     }
+    double a_over_b_db(double tilt_deg) const {
+        const double weak_db = weak_over_strong_db(std::abs(tilt_deg));
+        return (tilt_deg > 0.0 ? weak_db : -weak_db) + a_over_b_by_slope_db(tilt_deg);
+    }
 
     AtTilt at(double tilt_deg) const {
         const TrackPlaces p = places(tilt_deg);
@@ -269,9 +167,7 @@ struct Weighing {
             out.squares += left * left;
         }
         if (with_signals && input.a_over_b_db && !mutated(Mutation::tilt_signals_ignored)) {
-            const double weak_db = weak_over_strong_db(std::abs(tilt_deg));
-            const double a_over_b_db = (tilt_deg > 0.0 ? weak_db : -weak_db) + a_over_b_by_slope_db(tilt_deg);
-            const double left = (a_over_b_db - *input.a_over_b_db) / signal_sd_db(input);
+            const double left = (a_over_b_db(tilt_deg) - *input.a_over_b_db) / signal_sd_db(input);
             out.squares += left * left;
         }
         return out;
@@ -328,6 +224,22 @@ TiltRange best_tilt(const Weighing& weighing, double from_deg, double to_deg) {
     return out;
 }
 
+// The side of the raised end by ear. On level ground that is where the stronger plumb point lies; on a slope the lower
+// one gains, and it is said only when the tilt that fits on one side alone makes what was heard.
+PlumbSide raised_by_ear(const Weighing& weighing) {
+    const PlumbSide heard = weighing.input.stronger;
+    if (heard == PlumbSide::unknown || weighing.grade() == 0.0) {
+        return heard;
+    }
+    const auto makes_it = [&](double from_deg, double to_deg) {
+        const double tilt_deg = best_tilt(weighing, from_deg, to_deg).tilt_deg.value;
+        return (weighing.a_over_b_db(tilt_deg) > 0.0) == (heard == PlumbSide::a);
+    };
+    const bool a = makes_it(-steepest_deg, 0.0);
+    const bool b = makes_it(0.0, steepest_deg);
+    return a == b ? PlumbSide::unknown : a ? PlumbSide::a : PlumbSide::b;
+}
+
 // A value at the best tilt, at both ends of the tilt's range, and its own variance at a given tilt.
 Range spread(double value, double at_low, double at_high, double variance) {
     const double down = value - std::min({value, at_low, at_high});
@@ -371,7 +283,8 @@ TiltFix tilt_fix(const TiltFixInput& input) {
     }
     const bool signals = input.a_over_b_db.has_value();
     const Weighing weighing{input, signals};
-    const bool a_raised = !signals && input.stronger == PlumbSide::a;
+    const PlumbSide by_ear = signals ? PlumbSide::unknown : raised_by_ear(weighing);
+    const bool a_raised = by_ear == PlumbSide::a;
     const TiltRange found =
         best_tilt(weighing, signals || a_raised ? -steepest_deg : 0.0, a_raised ? 0.0 : steepest_deg);
     const Range signed_deg = found.tilt_deg;
@@ -384,7 +297,7 @@ TiltFix tilt_fix(const TiltFixInput& input) {
     const double size_low = std::min(std::abs(signed_deg.low), std::abs(signed_deg.high));
     fix.tilt_deg = {std::abs(signed_deg.value), over_level ? 0.0 : size_low,
                     std::max(std::abs(signed_deg.low), std::abs(signed_deg.high))};
-    const bool said = signals || input.stronger != PlumbSide::unknown;
+    const bool said = signals || by_ear != PlumbSide::unknown;
     if (said && signed_deg.value != 0.0 && !over_level) {
         const bool b_side = (signed_deg.value > 0.0) != mutated(Mutation::tilt_raised_side_swapped);
         fix.raised = b_side ? PlumbSide::b : PlumbSide::a;

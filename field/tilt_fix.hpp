@@ -25,31 +25,14 @@
 // measurements that do not fit each other.
 #pragma once
 
+#include "field/tilt_track.hpp"
+
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
 namespace sondeyard::field {
-
-// ---- The track of a tilted sonde; lengths in depths below the antenna, tilt from level, 0 to 90 deg ----
-
-struct TrackPlaces { // from above the sonde towards its raised end
-    double plumb_weak = 0.0;
-    double plumb_strong = 0.0;
-    double level_line = 0.0;
-};
-TrackPlaces places_on_track(double tilt_deg); // of less than 90 deg; below 0: of the mirror image
-double total_peak_on_track(double tilt_deg);  // of |B| on the ground
-double plumb_spacing(double tilt_deg);
-double weak_over_strong_db(double tilt_deg); // signals at the plumb points, 0 or less; -infinity on end
-// What two antennas of three axes each, the lower on the ground at the peak, read for a depth of 1 over the sonde. The
-// ground rises by `grade` to a length towards the raised end; with a grade the tilt may be below 0.
-double depth_read_at_peak(double tilt_deg, double antenna_spacing, double grade = 0.0);
-// Inverse of plumb_spacing; empty when shorter than a level sonde's, sqrt 2.
-std::optional<double> tilt_from_plumb_spacing_deg(double spacing_in_depths);
-// Inverse of weak_over_strong_db; 0 for more than 0 dB. -2.1 dB: 5 deg, -13.6: 30.
-double tilt_from_plumb_points_deg(double weak_over_strong_db);
 
 // ---- The fix ----
 
@@ -111,7 +94,7 @@ struct TiltFix {
     PlumbSide raised = PlumbSide::unknown;     // side of the raised end
     Range from_a_m;                            // above the sonde, from A towards B
     Range from_b_m;                            // the same, from B towards A
-    std::optional<double> other_from_a_m;      // the mirror place, when nothing says which side is raised
+    std::optional<double> other_from_a_m;      // with the raised end on A's side, when nothing says which it is
     Range depth_m;                             // under that place, counted as it was read
     std::optional<double> tilt_by_spacing_deg; // alone; empty: shorter than a level sonde's
     std::optional<double> tilt_by_signals_deg; // alone; empty: no figures

@@ -195,6 +195,7 @@ TEST_CASE("on ground that slopes along the track it works out the same, and with
             const Track track{.depth_m = 1.5, .tilt_deg = tilt_deg, .grade = grade};
             INFO(tilt_deg << " deg, the ground rising " << grade << " towards the raised end");
             TiltFixInput in = track.input_with_signals();
+            in.stronger = PlumbSide::unknown; // on a slope that need not be the raised side
             in.level_from_a_m = track.level_m() - track.a_m();
             const TiltFix fix = tilt_fix(in);
             CHECK(fix.trust == TiltTrust::holds);
@@ -204,16 +205,23 @@ TEST_CASE("on ground that slopes along the track it works out the same, and with
             CHECK(std::abs(fix.depth_m.value - 1.5) < 0.01);
             REQUIRE(fix.tilt_by_signals_deg);
             CHECK(std::abs(*fix.tilt_by_signals_deg - tilt_deg) < 0.5);
-            in.rise_m = 0.0;
-            const TiltFix blind = tilt_fix(in);
+            TiltFixInput level = in;
+            level.rise_m = 0.0;
+            const TiltFix blind = tilt_fix(level);
             CHECK((blind.trust != TiltTrust::holds || std::abs(blind.tilt_deg.value - tilt_deg) > 1.0));
             // Seen from the other side of the track it is the same.
-            TiltFixInput turned = track.input_with_signals();
+            TiltFixInput turned = in;
+            turned.level_from_a_m.reset();
+            const TiltFix straight = tilt_fix(turned);
             turned.rise_m = -turned.rise_m;
             turned.a_over_b_db = -*turned.a_over_b_db;
-            turned.stronger = PlumbSide::a;
-            CHECK(tilt_fix(turned).from_b_m.value ==
-                  doctest::Approx(tilt_fix(track.input_with_signals()).from_a_m.value).epsilon(1e-6));
+            CHECK(tilt_fix(turned).from_b_m.value == doctest::Approx(straight.from_a_m.value).epsilon(1e-6));
+            // By ear: never the wrong side, and the right one where the tilt outdoes the slope.
+            TiltFixInput heard = track.input();
+            heard.stronger = track.dbpt(track.a_m()) > track.dbpt(track.b_m()) ? PlumbSide::a : PlumbSide::b;
+            const PlumbSide side = tilt_fix(heard).raised;
+            CHECK(side != PlumbSide::a);
+            CHECK((side == PlumbSide::b || tilt_deg < 20.0));
         }
     }
     TiltFixInput steep = Track{}.input();

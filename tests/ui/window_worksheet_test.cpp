@@ -99,7 +99,7 @@ TEST_CASE("How sure he is of spacing and depth is typed, and has a default that 
     Desk desk(home.path(), tilted_lawn(home));
     work_the_track(desk);
     desk.press(SDLK_F10);
-    Worksheet& w = desk.app->session()->ui.worksheet;
+    const Worksheet& w = desk.app->session()->ui.worksheet;
     REQUIRE(w.fix);
     const double usual_m = spacing_sd_m(*w.input);
     CHECK(usual_m == doctest::Approx(1.4142 * 0.03 * w.input->depth_m).epsilon(1e-3));

@@ -209,8 +209,9 @@ void add_tiltfix(CLI::App& app, Job& job) {
     add_command<TiltFixOptions>(
         app, job, "tiltfix", "Tilt, place and depth of a sonde from plumb points and depth, by tape",
         "tiltfix --spacing 7ft2in --depth 4ft8in --signal-a 52 --signal-b 59 --units feet\n"
-        "A LENGTH is 1.6 m, 160 cm, 5 ft 3 in or 63 in; on a slope with the tape held level. With T = sqrt(4 L^2/d^2 - 8)/3, the tangent of the\n"
-        "tilt, the sonde lies L/2 - 3Td/4 from the stronger plumb point, which is on the raised side.\n"
+        "A LENGTH is 1.6 m, 160 cm, 5 ft 3 in or 63 in; on a slope with the tape held level.\n"
+        "With T = sqrt(4 L^2/d^2 - 8)/3, the tangent of the tilt, the sonde lies L/2 - 3Td/4 from the\n"
+        "stronger plumb point, which is on the raised side.\n"
         "Under 15 deg the spacing L says little: give the signals. '--derivation' has the rest.\n"
         "Exit: 1 when the answer cannot be trusted; it says why.",
         tiltfix, declare);

@@ -179,17 +179,18 @@ void print_table(const field::TiltFixInput& in, const field::TiltFix& fix, field
     }
     row("tilt",
         fmt::format("{:.1f} deg ({:.1f} to {:.1f}){}", fix.tilt_deg.value, fix.tilt_deg.low, fix.tilt_deg.high, alone));
-    row("raised end", fix.raised == PlumbSide::unknown
-                          ? std::string("not known")
-                          : fmt::format("on the side of {}, the stronger one", letter(fix.raised)));
+    row("raised end", fix.raised == PlumbSide::unknown ? std::string("not known")
+                                                       : fmt::format("on the side of {}{}", letter(fix.raised),
+                                                                     in.rise_m == 0.0 ? ", the stronger one" : ""));
     row("sonde", fmt::format("{} from A towards B {}", length(fix.from_a_m.value), spread(fix.from_a_m)));
     row("", fmt::format("{} from B towards A {}", length(fix.from_b_m.value), spread(fix.from_b_m)));
     if (fix.other_from_a_m) {
-        row("", fmt::format("or, if A is the stronger one, {} from A; say which with --stronger",
-                            length(*fix.other_from_a_m)));
+        row("",
+            fmt::format("or, with the raised end at A, {} from A; the stronger one tells: say which with --stronger",
+                        length(*fix.other_from_a_m)));
     }
     row("depth there", fmt::format("{} {}", length(fix.depth_m.value), spread(fix.depth_m)));
-    constexpr double worth_saying_m = 0.002;
+    constexpr double worth_saying_m = 0.005; // less is 0 cm
     if (std::abs(fix.depth_correction_m) > worth_saying_m) {
         row("",
             fmt::format("of which {} for reading it at the peak", field::error_text(fix.depth_correction_m, units)));

@@ -288,10 +288,10 @@ void place_part(const Theme& theme, Units units, const Worksheet& w) {
                         field::length_text(fix.from_b_m.value, units)));
     note_text(theme, fmt::format("from A {}", range_text(fix.from_a_m, units)), theme.palette.quiet);
     if (fix.other_from_a_m) {
-        note_text(
-            theme,
-            fmt::format("if B is the stronger; if A is, {} from A", field::length_text(*fix.other_from_a_m, units)),
-            theme.palette.warning);
+        note_text(theme,
+                  fmt::format("if the end at B is raised; if the one at A is, {} from A",
+                              field::length_text(*fix.other_from_a_m, units)),
+                  theme.palette.warning);
     }
     caption(theme, "Depth there");
     wrapped(field::length_text(fix.depth_m.value, units));
