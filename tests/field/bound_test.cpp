@@ -7,8 +7,10 @@
 // | soundings that leave something open             | said, with no figures                                            |
 // | the fit without noise                           | the sonde, wherever it lies                                      |
 // | left and right of a straight track, one coil    | symmetry                                                         |
+// | several starts                                  | sondes drawn at random, found again                              |
 #include "field/fit.hpp"
 #include "field/knowable.hpp"
+#include "sim/random.hpp"
 #include "sim/units.hpp"
 #include "tests/sim/support.hpp"
 
@@ -171,4 +173,39 @@ TEST_CASE("Best fit: one coil along a straight track cannot tell left from right
     const glm::dvec3 b = fit.other->position_m;
     CHECK(std::min(std::abs(a.x - 0.6), std::abs(b.x - 0.6)) < 0.02);
     CHECK(std::abs(a.x + b.x) < 0.05);
+}
+
+TEST_CASE(
+    "Best fit: two coils along a straight track far beside it, where only the mirrored place leads to the other one") {
+    const sim::Instrument coils = sim::perfect_instrument(spec_of("twin-coil"));
+    const field::PlainDipole truth = dipole_at({1.5, 0.1, -2.2}, 90.0, 30.0, 0.08);
+    std::vector<field::Sounding> track;
+    for (int i = -12; i <= 12; ++i) {
+        for (const double height_m : {0.0, 0.5}) {
+            track.push_back(sounding_at(coils, truth, {0.0, 0.2 * i, height_m}, 0.0, 0.5));
+        }
+    }
+    const field::BestFit fit = field::best_fit(track, coils);
+    REQUIRE(fit.found);
+    REQUIRE(fit.other);
+    CHECK(std::abs(fit.dipole.position_m.x + fit.other->position_m.x) < 0.05);
+}
+
+TEST_CASE("Best fit: the start that looks best need not lead there; of several one does") {
+    const sim::Instrument coils = sim::perfect_instrument(spec_of("twin-coil"));
+    for (std::uint64_t i = 0; i < 25; ++i) {
+        CAPTURE(i);
+        sim::Draws draws(900 + i, "test.starts");
+        const glm::dvec3 place{draws.uniform(-0.5, 0.5), draws.uniform(-0.5, 0.5), -draws.uniform(0.7, 2.5)};
+        const double heading_deg = draws.uniform(0.0, 360.0);
+        const field::PlainDipole truth = dipole_at(place, heading_deg, draws.uniform(0.0, 60.0), 0.08);
+        std::vector<field::Sounding> soundings;
+        for (int k = 0; k < 24; ++k) {
+            const glm::dvec3 tip{1.6 * std::cos(2.1 * k), 1.3 * std::sin(1.7 * k), 0.4 * (k % 3) / 2.0};
+            soundings.push_back(sounding_at(coils, truth, tip, 37.0 * k, 0.5));
+        }
+        const field::BestFit fit = field::best_fit(soundings, coils);
+        REQUIRE(fit.found);
+        CHECK(glm::distance(fit.dipole.position_m, truth.position_m) < 1e-3);
+    }
 }

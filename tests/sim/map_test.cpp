@@ -12,6 +12,7 @@
 // | bad grids                                 | refused                                                            |
 #include "sim/ground.hpp"
 #include "sim/map.hpp"
+#include "sim/units.hpp"
 #include "tests/sim/support.hpp"
 
 #include <algorithm>

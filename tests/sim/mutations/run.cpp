@@ -84,6 +84,10 @@ struct Outcome {
     }
     ::alarm(longest_run_s);
     doctest::Context context;
+#ifdef SONDEYARD_FIELD_MUTATIONS
+    context.addFilter("test-case-exclude", "*range two times in three*"); // most of the time, and finds nothing more
+    context.addFilter("test-case-exclude", "*range stays wide enough*");
+#endif
     const int answer = context.run();
     std::fflush(nullptr);
     ::_exit(answer == 0 ? 0 : 1);
