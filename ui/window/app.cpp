@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 
 namespace sondeyard::ui {
 
@@ -41,6 +42,7 @@ App::App(AppOptions options) : options_(std::move(options)), people_(options_.da
     if (!people_.trouble().empty()) {
         message_ = people_.trouble();
     }
+    take_up_units();
     rows_ = course_rows();
     lesson_rows_ = lesson_rows();
     take_up_results();

@@ -54,6 +54,8 @@ std::string line_of(const CoachState& coach) {
 //   page start|exercise|debrief|lesson_result|people|progress
 //   list lessons|exercises chosen N                  (on the start page, counted from 0)
 //   view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
+//   sheet marks A B spacing M depth M rise M sure M M tilt DEG LOW HIGH from_a M calls N TRUST | sheet marks A B no fix
+//   boxes X Y ...   (the worksheet's numbers in their order, pixels)
 //   lesson NAME guided|test step DONE seed SEED      (while one is taken)
 //   debrief result|coach|known|replay
 //   coach question N | coach answer N right|wrong | coach list COUNT chosen N
@@ -72,6 +74,9 @@ void App::note_trace(ImVec2 size) {
     if (page_ == Page::start) {
         now.push_back(fmt::format("list {} chosen {}", start_ui_.list == StartList::lessons ? "lessons" : "exercises",
                                   start_ui_.selected));
+    }
+    if (page_ == Page::exercise && session_ && left(size) == LeftPanel::worksheet) {
+        std::ranges::copy(trace_lines(session_->ui.worksheet), std::back_inserter(now));
     }
     if (session_ && session_->lesson) {
         const LessonRun& run = *session_->lesson;
