@@ -182,12 +182,7 @@ void BestFitOperator::wrap_up() {
 
 void BestFitOperator::by_the_other_method() {
     find_level_line();
-    straighten_track();
-    scan_track();
-    find_plumb_points();
-    mark_what_was_found();
-    prove();
-    walk_off();
+    locate_here();
     call();
 }
 

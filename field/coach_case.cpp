@@ -149,8 +149,8 @@ double tip_height_at_m(const ExerciseState& state, std::int64_t tick) {
     return std::min(after->tip_height_m, std::prev(after)->tip_height_m);
 }
 
-CoachQuestion asked(std::string ask, std::vector<std::string> options, std::size_t shuffle) {
-    const std::size_t right = shuffle % options.size();
+CoachQuestion asked(std::string ask, std::vector<std::string> options, std::int64_t tick) {
+    const std::size_t right = static_cast<std::size_t>(tick) % options.size();
     std::ranges::rotate(options,
                         options.begin() + static_cast<std::ptrdiff_t>((options.size() - right) % options.size()));
     return {std::move(ask), std::move(options), right};

@@ -54,8 +54,18 @@ Case make_case(const Setting& setting, const ExerciseState& state, const Score& 
 // How high the tip was at a tick: the lower of the two points of the trail round it, 0 when there are not both.
 double tip_height_at_m(const ExerciseState& state, std::int64_t tick);
 
-// A question with its options in an order that hangs on `shuffle`; the first of `options` is the right one.
-CoachQuestion asked(std::string ask, std::vector<std::string> options, std::size_t shuffle);
+// A question with its options in an order that hangs on the tick; the first of `options` is the right one.
+CoachQuestion asked(std::string ask, std::vector<std::string> options, std::int64_t tick);
+
+// Begins a finding about a mark, a reading or whatever else has its tick and place.
+template <class Moment>
+Finding finding(std::string_view key, const Moment& moment) {
+    Finding f;
+    f.key = key;
+    f.tick = moment.tick;
+    f.place_m = moment.place_m;
+    return f;
+}
 
 using Findings = std::vector<Finding>;
 void add_frequency_finding(const Case& c, Findings& out); // coach_work.cpp

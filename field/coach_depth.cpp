@@ -40,19 +40,25 @@ double depth_cost(const Case& c, const Reading& r) {
     return rests ? std::max(c.depth_lost, procedure_item_points) : procedure_item_points;
 }
 
-void add_leaning(const Case& c, Findings& out) {
+// The reading that is worst by this measure among those that are faulty and were not put right; nullptr: none is.
+template <class Faulty>
+const Reading* worst_reading(const Case& c, double Reading::* measure, Faulty faulty) {
     const Reading* worst = nullptr;
     for (const Reading& r : c.state.all_readings) {
-        if (r.depth_m && r.lean_deg >= plumb_lean_deg && !put_right(c, r) &&
-            (worst == nullptr || r.lean_deg > worst->lean_deg)) {
+        if (r.depth_m && faulty(r) && !put_right(c, r) && (worst == nullptr || r.*measure > worst->*measure)) {
             worst = &r;
         }
     }
+    return worst;
+}
+
+void add_leaning(const Case& c, Findings& out) {
+    const Reading* worst =
+        worst_reading(c, &Reading::lean_deg, [](const Reading& r) { return r.lean_deg >= plumb_lean_deg; });
     if (worst == nullptr) {
         return;
     }
-    Finding f;
-    f.key = "mast_leaning";
+    Finding f = finding("mast_leaning", *worst);
     f.title = "Read with the mast leaning";
     f.evidence = fmt::format(
         "At {} the depth was read as {} with the mast {:.0f} deg off plumb (under {:.0f} counts), and not "
@@ -60,45 +66,36 @@ void add_leaning(const Case& c, Findings& out) {
         clock_text(worst->tick), c.length(*worst->depth_m), worst->lean_deg, plumb_lean_deg, called_text(c));
     f.next_time = "Straighten the mast first (hold X) and look at the lean ring before each reading.";
     f.points = depth_cost(c, *worst);
-    f.tick = worst->tick;
-    f.place_m = worst->place_m;
     f.question =
         asked(fmt::format("At {} the mast leaned {:.0f} deg. Where does a leaning mast spoil a depth reading most?",
                           clock_text(worst->tick), worst->lean_deg),
               {"beside the sonde: the upper antenna hangs over another place than the lower one",
                "straight over the sonde", "only when the tip is raised half a metre"},
-              static_cast<std::size_t>(worst->tick));
+              worst->tick);
     out.push_back(std::move(f));
 }
 
 void add_raised_reading(const Case& c, Findings& out) {
-    const Reading* worst = nullptr;
-    for (const Reading& r : c.state.all_readings) {
-        if (r.depth_m && r.tip_height_m >= tip_down_m && !is_lifted(c, r) && !put_right(c, r) &&
-            (worst == nullptr || r.tip_height_m > worst->tip_height_m)) {
-            worst = &r;
-        }
+    const Reading* worst = worst_reading(
+        c, &Reading::tip_height_m, [&](const Reading& r) { return r.tip_height_m >= tip_down_m && !is_lifted(c, r); });
+    if (worst == nullptr) {
+        return;
     }
-    if (worst != nullptr) {
-        Finding f;
-        f.key = "tip_off_ground";
-        f.title = "Read with the tip off the ground";
-        f.evidence = fmt::format(
-            "At {} the depth was read as {} with the tip {} up. Depth is read from the tip, so that much "
-            "is in it. {}",
-            clock_text(worst->tick), c.length(*worst->depth_m), c.small(worst->tip_height_m), called_text(c));
-        f.next_time = "Set the tip down before each reading; only the lift check is read with it raised.";
-        f.points = depth_cost(c, *worst);
-        f.tick = worst->tick;
-        f.place_m = worst->place_m;
-        f.question = asked(fmt::format("At {} the tip was {} over the ground. What does that do to the depth reading?",
-                                       clock_text(worst->tick), c.small(worst->tip_height_m)),
-                           {fmt::format("it reads {} too deep", c.small(worst->tip_height_m)),
-                            fmt::format("it reads {} too shallow", c.small(worst->tip_height_m)),
-                            "nothing: depth is always counted from the ground"},
-                           static_cast<std::size_t>(worst->tick));
-        out.push_back(std::move(f));
-    }
+    Finding f = finding("tip_off_ground", *worst);
+    f.title = "Read with the tip off the ground";
+    f.evidence =
+        fmt::format("At {} the depth was read as {} with the tip {} up. Depth is read from the tip, so that much "
+                    "is in it. {}",
+                    clock_text(worst->tick), c.length(*worst->depth_m), c.small(worst->tip_height_m), called_text(c));
+    f.next_time = "Set the tip down before each reading; only the lift check is read with it raised.";
+    f.points = depth_cost(c, *worst);
+    f.question = asked(fmt::format("At {} the tip was {} over the ground. What does that do to the depth reading?",
+                                   clock_text(worst->tick), c.small(worst->tip_height_m)),
+                       {fmt::format("it reads {} too deep", c.small(worst->tip_height_m)),
+                        fmt::format("it reads {} too shallow", c.small(worst->tip_height_m)),
+                        "nothing: depth is always counted from the ground"},
+                       worst->tick);
+    out.push_back(std::move(f));
 }
 
 // A spot found with the receiver held out: it is that of a deeper sonde.
@@ -116,8 +113,7 @@ void add_raised_mark(const Case& c, Findings& out) {
     if (worst == nullptr || had) {
         return;
     }
-    Finding f;
-    f.key = "tip_off_ground";
+    Finding f = finding("tip_off_ground", *worst);
     f.title = "Marked with the receiver held off the ground";
     f.evidence =
         fmt::format("The {} mark of {} was made with the tip {} up: the field there is that of a sonde so much deeper, "
@@ -125,14 +121,12 @@ void add_raised_mark(const Case& c, Findings& out) {
                     name_of(worst->kind), clock_text(worst->tick), c.small(worst_m), c.small(0.707 * worst_m));
     f.next_time = "Set the tip down at every plumb point, level line and peak before marking it.";
     f.points = procedure_item_points + 0.5 * c.position_lost;
-    f.tick = worst->tick;
-    f.place_m = worst->place_m;
     f.question = asked(fmt::format("The tip was {} up at the {} mark. Where do plumb points seem to lie from up there?",
                                    c.small(worst_m), name_of(worst->kind)),
                        {fmt::format("farther out, each by about {} over a level sonde", c.small(0.707 * worst_m)),
                         fmt::format("nearer to the sonde, each by about {}", c.small(0.707 * worst_m)),
                         "in the same places: they stand plumb over one another"},
-                       static_cast<std::size_t>(worst->tick));
+                       worst->tick);
     out.push_back(std::move(f));
 }
 
@@ -169,8 +163,7 @@ void add_ignored_pair(const Case& c, const Turned& turn, Findings& out) {
     if (first == c.state.all_readings.end() || !first->depth_m || !second.depth_m) {
         return;
     }
-    Finding f;
-    f.key = "pair_ignored";
+    Finding f = finding("pair_ignored", second);
     f.title = "Went on with a facing pair that disagreed";
     f.evidence =
         fmt::format("{} and, turned half round at {}, {}: {:.0f} % apart, where {:.0f} % is the limit. No other pair "
@@ -180,15 +173,13 @@ void add_ignored_pair(const Case& c, const Turned& turn, Findings& out) {
     f.next_time =
         "When a pair disagrees, straighten the mast, turn a quarter and read a second pair; call what that gives.";
     f.points = std::max(depth_cost(c, *first), depth_cost(c, second));
-    f.tick = second.tick;
-    f.place_m = second.place_m;
     f.question =
         asked(fmt::format("The facing pair of {} read {} and {}. What comes next?", clock_text(second.tick),
                           c.length(*first->depth_m), c.length(*second.depth_m)),
               {"straighten the mast and read a pair a quarter turn on", "call the deeper of the two, to be safe",
                fmt::format("call the middle, {}: a pair is always right on average",
                            c.length(0.5 * (*first->depth_m + *second.depth_m)))},
-              static_cast<std::size_t>(second.tick));
+              second.tick);
     out.push_back(std::move(f));
 }
 
@@ -204,8 +195,7 @@ void add_single_reading(const Case& c, Findings& out) {
     if (last == nullptr) {
         return;
     }
-    Finding f;
-    f.key = "one_reading";
+    Finding f = finding("one_reading", *last);
     f.title = low == 1 ? "One depth reading only" : "Depth never read from the facing side";
     f.evidence = low == 1
                      ? fmt::format("{} at {}, and no second reading after turning half round. {}",
@@ -215,15 +205,13 @@ void add_single_reading(const Case& c, Findings& out) {
     f.next_time =
         "Turn half round on the spot (H) and read again: the two should agree, and their middle is the depth.";
     f.points = depth_cost(c, *last);
-    f.tick = last->tick;
-    f.place_m = last->place_m;
     f.question =
         asked(fmt::format("The depth was read as {} at {}. What would the same reading after turning half round have "
                           "shown?",
                           c.length(*last->depth_m), clock_text(last->tick)),
               {"whether a leaning mast or antennas out of true are in it", "whether another line couples into it",
                "whether the sonde is tilted"},
-              static_cast<std::size_t>(last->tick));
+              last->tick);
     out.push_back(std::move(f));
 }
 
@@ -245,8 +233,7 @@ void add_beside(const Case& c, Findings& out) {
         if (std::abs(*r.depth_m - true_m) <= c.score.depth_band_m) {
             continue;
         }
-        Finding f;
-        f.key = "read_beside";
+        Finding f = finding("read_beside", r);
         f.title = "Read the depth beside the sonde";
         f.evidence =
             fmt::format("The reading of {} ({}) was taken {} from the sonde and {} from its peak; straight over it the "
@@ -259,12 +246,9 @@ void add_beside(const Case& c, Findings& out) {
                    "reads high."
                  : "Read depth at the coils' own peak, turned for the largest signal, and nowhere else.";
         f.points = depth_cost(c, r);
-        f.tick = r.tick;
-        f.place_m = r.place_m;
-        f.question =
-            asked(fmt::format("The depth was read {} from the sonde. Where is a depth reading safe?", c.length(off_m)),
-                  {"at the receiver's own peak", "at a plumb point", "anywhere, as long as the facing pair agrees"},
-                  static_cast<std::size_t>(r.tick));
+        f.question = asked(
+            fmt::format("The depth was read {} from the sonde. Where is a depth reading safe?", c.length(off_m)),
+            {"at the receiver's own peak", "at a plumb point", "anywhere, as long as the facing pair agrees"}, r.tick);
         out.push_back(std::move(f));
         return;
     }
@@ -308,8 +292,7 @@ void add_tilt_finding(const Case& c, Findings& out) {
         return;
     }
     const double stronger_db = strong->signal_dbpt - weak->signal_dbpt;
-    Finding f;
-    f.key = "tilt_not_called";
+    Finding f = finding("tilt_not_called", *strong);
     f.title = c.score.tilt.called ? "Called it level, though the plumb points differ"
                                   : "Tilt not called, though the plumb points show it";
     f.evidence = fmt::format(
@@ -320,12 +303,11 @@ void add_tilt_finding(const Case& c, Findings& out) {
         "Compare the signals of the two plumb points before calling the tilt: the stronger one is on the raised side.";
     f.points = full_tilt_points;
     f.tick = std::max(strong->tick, weak->tick);
-    f.place_m = strong->place_m;
     f.question =
         asked(fmt::format("One plumb point was {:.1f} dB stronger than the other. What does that say?", stronger_db),
               {"the sonde is tilted, the end on the stronger side raised",
                "the sonde is tilted, the end on the weaker side raised", "the sonde is level: they always differ"},
-              static_cast<std::size_t>(weak->tick));
+              weak->tick);
     out.push_back(std::move(f));
 }
 

@@ -88,8 +88,7 @@ bool add_coupling_finding(const Case& c, Findings& out) {
     if (tuned && source->own_dbpt < sonde_dbpt + own_peak_from_db) {
         return false; // what was heard there was the sonde
     }
-    Finding f;
-    f.key = "coupling";
+    Finding f = finding("coupling", *c.locate);
     f.title = "Marked another source, not the sonde";
     f.evidence =
         fmt::format("The locate ({}) stands {} {}, and {} from the sonde. There that source alone gives {:.0f} "
@@ -108,14 +107,12 @@ bool add_coupling_finding(const Case& c, Findings& out) {
             : std::string("Before marking, check that the signal falls off on all four sides; along a line it "
                           "does not fall.");
     f.points = c.position_lost;
-    f.tick = c.locate->tick;
-    f.place_m = c.locate->place_m;
     f.question =
         asked(fmt::format("The locate was marked at {}. What is nearest to that place?", clock_text(c.locate->tick)),
               {fmt::format("{}, {} off", source->name, c.small(source->off_m)),
                fmt::format("the sonde, {} off", c.small(source->off_m)),
                "the sonde: the loudest place in a yard is always over it"},
-              static_cast<std::size_t>(c.locate->tick));
+              c.locate->tick);
     out.push_back(std::move(f));
     return true;
 }
@@ -183,11 +180,12 @@ std::string lay_text(const Case& c) {
 }
 
 // On end the level line is a ring, 1.41 depths round the sonde.
-void add_ring(const Case& c, const Rests& rests, Finding f, Findings& out) {
+void add_ring(const Case& c, const Rests& rests, Findings& out) {
     const double off_m = glm::distance(rests.place_m, c.spots.sonde_m);
     if (std::abs(off_m - std::numbers::sqrt2 * c.spots.scale_m) > peak_along_share * c.spots.scale_m) {
         return;
     }
+    Finding f = finding("trusted_level_line", rests);
     f.title = "Took the level line of a sonde on end for the sonde";
     f.evidence = fmt::format(
         "The sonde stood on end ({:.0f} deg): its level line is a ring round it, here about {} away. The "
@@ -195,54 +193,63 @@ void add_ring(const Case& c, const Rests& rests, Finding f, Findings& out) {
         c.tilt_deg, c.length(std::numbers::sqrt2 * c.spots.scale_m), clock_text(rests.tick), c.length(c.off_m));
     f.next_time = "Where the field stands plumb at the strongest place the sonde is on end: mark there.";
     f.points = c.position_lost;
-    f.tick = rests.tick;
-    f.place_m = rests.place_m;
     f.question = asked("The sonde stood on end. What did its field show straight over it?",
                        {"plumb, and the peak in the same place", "level, and the peak in the same place",
                         "level, with a peak on either side"},
-                       static_cast<std::size_t>(rests.tick));
+                       rests.tick);
     out.push_back(std::move(f));
 }
 
-void add_trusted(const Case& c, const Rests& rests, Findings& out) {
-    std::optional<double> spot_m;
-    Finding f;
-    std::string spot;
-    switch (rests.on) {
+// What is said of a spot that a locate rests on.
+struct TrustedSpot {
+    std::string_view key;
+    std::string_view title;
+    std::string_view next_time;
+    std::string_view name;
+    std::string_view mark; // where the locate then stands
+};
+
+constexpr TrustedSpot trusted_peak = {
+    "trusted_peak", "Took the peak of a tilted sonde for the sonde",
+    "Find the level line as well: apart from the peak it tells of tilt, and the sonde lies between them.", "its peak",
+    "on the peak mark"};
+constexpr TrustedSpot trusted_level_line = {
+    "trusted_level_line", "Took the level line of a tilted sonde for the sonde",
+    "Compare with the peak: the more it is stronger than the level line, the nearer to the peak lies the sonde (half way "
+    "up to 5 dB, three quarters up to 10).",
+    "its level line", "on the level line's mark"};
+constexpr TrustedSpot trusted_midpoint = {
+    "trusted_midpoint", "Took the middle of the plumb points of a tilted sonde for the sonde",
+    "Compare the two plumb points' signals: where one is clearly stronger the sonde lies nearer to that one.",
+    "the middle of its plumb points", "midway between the plumb marks"};
+
+const TrustedSpot& trusted(Base on) {
+    return on == Base::peak ? trusted_peak : on == Base::level ? trusted_level_line : trusted_midpoint;
+}
+
+// Where along the track the spot lay that the locate rests on; nothing where there is no such spot.
+std::optional<double> spot_along_m(const TrackSpots& spots, Base on) {
+    switch (on) {
     case Base::peak:
-        f.key = "trusted_peak";
-        f.title = "Took the peak of a tilted sonde for the sonde";
-        f.next_time =
-            "Find the level line as well: apart from the peak it tells of tilt, and the sonde lies between them.";
-        spot = "its peak";
-        spot_m = c.spots.peak_m;
-        break;
+        return spots.peak_m;
     case Base::level:
-        f.key = "trusted_level_line";
-        f.title = "Took the level line of a tilted sonde for the sonde";
-        f.next_time =
-            "Compare with the peak: the more it is stronger than the level line, the nearer to the peak lies the "
-            "sonde (half way up to 5 dB, three quarters up to 10).";
-        spot = "its level line";
-        spot_m = c.spots.level_m;
-        break;
+        return spots.level_m;
     case Base::midpoint:
-        f.key = "trusted_midpoint";
-        f.title = "Took the middle of the plumb points of a tilted sonde for the sonde";
-        f.next_time =
-            "Compare the two plumb points' signals: where one is clearly stronger the sonde lies nearer to that one.";
-        spot = "the middle of its plumb points";
-        if (c.spots.plumb_ahead_m && c.spots.plumb_behind_m) {
-            spot_m = 0.5 * (*c.spots.plumb_ahead_m + *c.spots.plumb_behind_m);
-        }
-        break;
+        return spots.plumb_ahead_m && spots.plumb_behind_m
+                   ? std::optional(0.5 * (*spots.plumb_ahead_m + *spots.plumb_behind_m))
+                   : std::nullopt;
     case Base::none:
-        return;
+        break;
     }
+    return std::nullopt;
+}
+
+void add_trusted(const Case& c, const Rests& rests, Findings& out) {
     if (rests.on == Base::level && c.tilt_deg > on_end_above_deg) {
-        add_ring(c, rests, std::move(f), out);
+        add_ring(c, rests, out);
         return;
     }
+    const std::optional<double> spot_m = spot_along_m(c.spots, rests.on);
     const double wanted_m = misleads_share_of_band * c.score.full_band_m;
     if (!spot_m || std::abs(*spot_m) < wanted_m || c.tilt_deg < least_tilt_deg) {
         return;
@@ -253,22 +260,20 @@ void add_trusted(const Case& c, const Rests& rests, Findings& out) {
         c.spots.across_m(rests.place_m) > peak_along_share * c.spots.scale_m) {
         return; // off, but not because of where that spot lies
     }
-    f.evidence = fmt::format("{}: {} lies {} of it, {}. The locate stands {} ({}), and is {} off.", lay_text(c), spot,
-                             c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m),
-                             !rests.marked             ? "at the peak"
-                             : rests.on == Base::peak  ? "on the peak mark"
-                             : rests.on == Base::level ? "on the level line's mark"
-                                                       : "midway between the plumb marks",
-                             clock_text(rests.tick), c.small(c.off_m));
+    const TrustedSpot& spot = trusted(rests.on);
+    Finding f = finding(spot.key, rests);
+    f.title = spot.title;
+    f.next_time = spot.next_time;
+    f.evidence = fmt::format("{}: {} lies {} of it, {}. The locate stands {} ({}), and is {} off.", lay_text(c),
+                             spot.name, c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m),
+                             rests.marked ? spot.mark : "at the peak", clock_text(rests.tick), c.small(c.off_m));
     f.points = c.position_lost;
-    f.tick = rests.tick;
-    f.place_m = rests.place_m;
     f.question =
-        asked(fmt::format("{}, {} deep. Where did {} lie?", lay_text(c), c.length(c.score.true_depth_m), spot),
+        asked(fmt::format("{}, {} deep. Where did {} lie?", lay_text(c), c.length(c.score.true_depth_m), spot.name),
               {fmt::format("{} of it, {}", c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m)),
                fmt::format("{} of it, {}", c.way(c.spots.sonde_m, c.spots.at(-*spot_m)), raised_text(-*spot_m)),
                "straight over it"},
-              static_cast<std::size_t>(rests.tick));
+              rests.tick);
     out.push_back(std::move(f));
 }
 

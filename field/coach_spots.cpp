@@ -41,8 +41,7 @@ bool add_plumb_for_peak(const Case& c, const Mark& mark, Findings& out) {
             continue;
         }
         const double peak_off_m = glm::distance(mark.place_m, c.spots.at(c.spots.peak_m));
-        Finding f;
-        f.key = "plumb_for_peak";
+        Finding f = finding("plumb_for_peak", mark);
         f.title = "Marked a plumb point as the peak";
         f.evidence =
             fmt::format("The peak mark ({}) shows a dip of {:.0f} deg: the field stood {} there. The peak was {} of "
@@ -53,13 +52,11 @@ bool add_plumb_for_peak(const Case& c, const Mark& mark, Findings& out) {
             "Look at the dip before marking a peak: over a sonde that is not steep the field lies nearly level at "
             "the peak.";
         f.points = cost_of(c, mark);
-        f.tick = mark.tick;
-        f.place_m = mark.place_m;
         f.question = asked(fmt::format("At the place marked as peak at {} the dip was {:.0f} deg. What is that place?",
                                        clock_text(mark.tick), *mark.dip_deg),
                            {fmt::format("a plumb point, {} from the peak", c.length(peak_off_m)), "the peak",
                             "a place on the level line"},
-                           static_cast<std::size_t>(mark.tick));
+                           mark.tick);
         out.push_back(std::move(f));
         return true;
     }
@@ -76,8 +73,7 @@ void add_peak_for_plumb(const Case& c, Findings& out) {
             c.spots.across_m(mark.place_m) > peak_across_share * c.spots.scale_m) {
             continue;
         }
-        Finding f;
-        f.key = "peak_for_plumb";
+        Finding f = finding("peak_for_plumb", mark);
         f.title = "Marked the peak as a plumb point";
         f.evidence = fmt::format(
             "The plumb mark of {} shows a dip of {:.0f} deg, and stands {} from the peak. At a plumb point the "
@@ -85,14 +81,11 @@ void add_peak_for_plumb(const Case& c, Findings& out) {
             clock_text(mark.tick), *mark.dip_deg, c.small(glm::distance(mark.place_m, c.spots.at(c.spots.peak_m))));
         f.next_time = "Follow the needle away from the strongest place until the dial says plumb, and mark there.";
         f.points = procedure_item_points;
-        f.tick = mark.tick;
-        f.place_m = mark.place_m;
-        f.question =
-            asked(fmt::format("The plumb mark of {} stands where the dip was {:.0f} deg. Where does one mark a plumb "
-                              "point?",
-                              clock_text(mark.tick), *mark.dip_deg),
-                  {"where the dip is over 80 deg", "where the signal is strongest", "where the dip is 0 deg"},
-                  static_cast<std::size_t>(mark.tick));
+        f.question = asked(
+            fmt::format("The plumb mark of {} stands where the dip was {:.0f} deg. Where does one mark a plumb "
+                        "point?",
+                        clock_text(mark.tick), *mark.dip_deg),
+            {"where the dip is over 80 deg", "where the signal is strongest", "where the dip is 0 deg"}, mark.tick);
         out.push_back(std::move(f));
         return;
     }
@@ -112,8 +105,7 @@ bool add_ghost(const Case& c, const Mark& mark, Findings& out) {
         }
         const double off_m = glm::distance(mark.place_m, c.spots.sonde_m);
         const double share = off_m / c.spots.scale_m;
-        Finding f;
-        f.key = "ghost_peak";
+        Finding f = finding("ghost_peak", mark);
         f.title = level ? "Stopped at a ghost peak" : "Stopped at a side peak of the upright coil";
         f.evidence =
             level ? fmt::format("The {} mark ({}, {:.1f} dBpT) is {} from the sonde, {:.2f} depths: a level coil has a "
@@ -129,8 +121,6 @@ bool add_ghost(const Case& c, const Mark& mark, Findings& out) {
                     "peaks is the true one."
                   : "Look for the peak with the coil level; with it upright look for the null.";
         f.points = std::max(c.position_lost, procedure_item_points);
-        f.tick = mark.tick;
-        f.place_m = mark.place_m;
         f.question =
             level
                 ? asked(fmt::format(
@@ -139,14 +129,14 @@ bool add_ghost(const Case& c, const Mark& mark, Findings& out) {
                             clock_text(mark.tick), c.length(off_m)),
                         {"on the sonde's side comes a null, and beyond it a far stronger peak",
                          "a ghost is stronger than the true peak", "a ghost does not fall off when one walks on"},
-                        static_cast<std::size_t>(mark.tick))
+                        mark.tick)
                 : asked(fmt::format(
                             "At {} the coil stood upright and had a peak {} from the sonde. What does an upright coil "
                             "show over a level sonde?",
                             clock_text(mark.tick), c.length(off_m)),
                         {"a null straight over it and a peak on either side", "one peak straight over it",
                          "the same at every place along it"},
-                        static_cast<std::size_t>(mark.tick));
+                        mark.tick);
         out.push_back(std::move(f));
         return true;
     }
@@ -171,7 +161,7 @@ bool add_mistaken_spots(const Case& c, Findings& out) {
 namespace {
 
 struct Passed {
-    glm::dvec2 spot_m{0.0};
+    glm::dvec2 place_m{0.0};
     double off_m = 0.0;
     std::int64_t tick = 0;
 };
@@ -220,8 +210,7 @@ void add_plumb_point_findings(const Case& c, Findings& out) {
     }
     const Passed& p = ahead ? *ahead : *behind;
     const double apart_m = *c.spots.plumb_ahead_m - *c.spots.plumb_behind_m;
-    Finding f;
-    f.key = "missed_plumb_point";
+    Finding f = finding("missed_plumb_point", p);
     f.title = "Walked past the second plumb point";
     f.evidence = fmt::format(
         "At {} the tip passed {} from it, and no mark was made there; the other one, which was marked, lies {} away.",
@@ -230,12 +219,10 @@ void add_plumb_point_findings(const Case& c, Findings& out) {
         "Walk on along the needle past the strongest place until the field stands plumb a second time, and mark "
         "there: the two together show depth and tilt.";
     f.points = procedure_item_points + 0.5 * c.position_lost;
-    f.tick = p.tick;
-    f.place_m = p.spot_m;
     f.question =
         asked(fmt::format("The sonde lay {} deep and was tilted {:.0f} deg. How far apart were its plumb points?",
                           c.length(c.score.true_depth_m), c.tilt_deg),
-              {c.length(apart_m), c.length(2.5 * apart_m), c.length(0.3 * apart_m)}, static_cast<std::size_t>(p.tick));
+              {c.length(apart_m), c.length(2.5 * apart_m), c.length(0.3 * apart_m)}, p.tick);
     out.push_back(std::move(f));
 }
 

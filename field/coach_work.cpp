@@ -56,7 +56,7 @@ void add_frequency_finding(const Case& c, Findings& out) {
     }
     const std::string told = fmt::format("The receiver was set to {} and the sonde sent {}.", frequency_text(set_hz),
                                          frequency_text(sent_hz));
-    const auto shuffle = static_cast<std::size_t>(f.tick.value_or(0));
+    const auto shuffle = f.tick.value_or(0);
     f.question =
         was_heard
             ? asked(told + " What does a receiver hear of a sonde on another frequency?",
@@ -185,8 +185,7 @@ void add_speed_finding(const Case& c, Findings& out) {
     if (!hurried && !rush) {
         return;
     }
-    Finding f;
-    f.key = "too_fast";
+    Finding f = hurried ? finding("too_fast", *hurried) : finding("too_fast", *rush);
     f.title = hurried ? "Marked before the display had settled" : "Searched too fast for the display";
     const double behind = hurried ? hurried->behind_m : rush->fastest_behind_m;
     f.evidence =
@@ -206,15 +205,13 @@ void add_speed_finding(const Case& c, Findings& out) {
                     "(hold Shift).",
                     std::max(1.0, std::ceil(4.6 * tau_s)));
     f.points = hurried ? procedure_item_points + 0.5 * c.position_lost : 0.5 * c.position_lost;
-    f.tick = hurried ? hurried->tick : rush->tick;
-    f.place_m = hurried ? hurried->place_m : rush->place_m;
     f.question =
         asked(fmt::format("The receiver's filter takes {:.2f} s. A hand that moves at {} a second sees the signal of "
                           "which place?",
                           tau_s, c.length(hand_speed_m_s)),
               {fmt::format("one about {} back", c.small(tau_s * hand_speed_m_s)), "the one under the tip",
                fmt::format("one about {} ahead", c.small(tau_s * hand_speed_m_s))},
-              static_cast<std::size_t>(*f.tick));
+              *f.tick);
     out.push_back(std::move(f));
 }
 
@@ -267,7 +264,7 @@ void add_dig_findings(const Case& c, Findings& out) {
                                {"by hand or vacuum as far as the tolerance zone reaches",
                                 "by machine, since the line has been painted",
                                 "by machine down to the depth that the owner stated"},
-                               static_cast<std::size_t>(c.state.tick));
+                               c.state.tick);
             out.push_back(std::move(f));
         }
     }
@@ -288,7 +285,7 @@ void add_dig_findings(const Case& c, Findings& out) {
         f.question = asked(fmt::format("The ticket stood at \"{}\". When may a machine dig?", name_of(ticket.state)),
                            {"when every owner has answered and the ticket is in force",
                             "as soon as a ticket has a number", "when no paint is seen at the box"},
-                           static_cast<std::size_t>(c.state.tick));
+                           c.state.tick);
         out.push_back(std::move(f));
     }
 }

@@ -92,7 +92,6 @@ TEST_CASE("the debrief fits its area in a small window and at a large scale, and
     state.notebook = test::worked_notebook();
     const field::Score score = field::score(setting, state);
     const field::Debrief debrief = field::debrief(setting, state, score);
-    const field::WorkLog record;
     const Settings settings;
     CommandContext context;
     context.page = Page::debrief;
@@ -107,9 +106,8 @@ TEST_CASE("the debrief fits its area in a small window and at a large scale, and
                 float end = 0.0F;
                 for (int k = 0; k < 3; ++k) {
                     frame.draw([&](ImDrawList&) {
-                        debrief_page(
-                            {frame.theme, context, page, setting, record, state, score, debrief, settings, requests},
-                            size);
+                        debrief_page({frame.theme, context, page, setting, state, score, debrief, settings, requests},
+                                     size);
                         end = ImGui::GetItemRectMax().y;
                     });
                 }

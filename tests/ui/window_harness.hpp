@@ -123,6 +123,13 @@ public:
             frame(input, 0.1); // six ticks at once: waiting is not to take the test's time
         }
     }
+    // Ends the exercise, question answered, whatever is still missing.
+    void finish() {
+        press(SDLK_RETURN);
+        press(SDLK_RETURN);
+        frames(3);
+        REQUIRE(app->page() == ui::Page::debrief);
+    }
     void walk_over_the_sonde() { point_at(field::plan(app->session()->setting.world.sonde.position_m), 600); }
     const field::ExerciseState& state() const { return app->session()->state; }
 

@@ -15,7 +15,7 @@ namespace {
 
 std::string written;
 
-// One frame's text, as the sheets and panels write it (drawings draw theirs; those are looked at).
+// All that is lettered in one frame, on sheets, panels and drawings.
 std::string text_of_frame(Desk& desk) {
     written.clear();
     ImGui::GetIO().SetClipboardTextFn = [](void*, const char* text) { written = text; };
@@ -74,12 +74,16 @@ TEST_CASE("With feet set the sheets, help and settings write no metres") {
         CHECK(help.find("A locate in three parts") != std::string::npos);
         CHECK(metric_in(std::regex_replace(help, std::regex("Metres or feet|between metres and feet"), "")) == "");
         desk.press(SDLK_F1);
-        desk.press(SDLK_RETURN);
-        desk.press(SDLK_RETURN);
-        desk.frames(3);
-        REQUIRE(desk.app->page() == Page::debrief);
+        desk.finish();
         CHECK(metric_in(desk.app->session()->debrief->hole) == "");
+        CHECK(text_of_frame(desk).find("true peak") != std::string::npos); // on the plan
+        for (const int view : {SDLK_1, SDLK_2, SDLK_3, SDLK_4}) {
+            desk.press(view);
+            CAPTURE(static_cast<int>(desk.app->session()->debrief_ui.shown));
+            CHECK(metric_in(text_of_frame(desk)) == "");
+        }
         desk.press(SDLK_u, true); // and back: said anew
+        CHECK(metric_in(text_of_frame(desk)) != "");
         const auto& notes = desk.app->session()->debrief->notes;
         CHECK(std::ranges::any_of(notes, [](const std::string& note) { return metric_in(note) != ""; }));
         desk.press(SDLK_u, true);

@@ -61,7 +61,8 @@ expect "several findings: $count" test "$count" -ge 3
 key Down
 wait_for traced "coach list $count chosen 2"
 picture coach-list
-xdotool mousemove 900 130 click 1 # the first of the list
+point 900 130 # the first of the list
+xdotool click 1
 wait_for traced "coach list $count chosen 1"
 program_stop
 "$program" score --json "$log" >"$work/score.json" || true

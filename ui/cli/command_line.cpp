@@ -147,14 +147,13 @@ void add_work_commands(CLI::App& app, Job& job) {
                                         ->type_name("FILE");
                                     add_units(c, o.units);
                                 });
-    add_command<LogOptions>(
-        app, job, "replay", "Runs a work log again and compares what is seen", "replay work.jsonl", replay,
-        [](CLI::App& c, LogOptions& o) { c.add_option("log", o.log, "Work log file")->required()->type_name(""); });
-    add_command<LogOptions>(app, job, "score", "Scores a work log", "score work.jsonl --json", score,
-                            [](CLI::App& c, LogOptions& o) {
-                                c.add_option("log", o.log, "Work log file")->required()->type_name("");
-                                add_units(c, o.units);
-                            });
+    const auto of_log = [](CLI::App& c, LogOptions& o) {
+        c.add_option("log", o.log, "Work log file")->required()->type_name("");
+        add_units(c, o.units);
+    };
+    add_command<LogOptions>(app, job, "replay", "Runs a work log again and compares what is seen", "replay work.jsonl",
+                            replay, of_log);
+    add_command<LogOptions>(app, job, "score", "Scores a work log", "score work.jsonl --json", score, of_log);
     add_command<ProgressOptions>(
         app, job, "progress", "Who practised on this machine, and how it went", "progress --person Ida --csv ida.csv",
         progress, [](CLI::App& c, ProgressOptions& o) {

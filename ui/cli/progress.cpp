@@ -2,20 +2,15 @@
 #include "field/files.hpp"
 #include "field/progress_review.hpp"
 #include "ui/cli/commands.hpp"
-#include "ui/cli/text.hpp"
+#include "ui/cli/print.hpp"
 #include "ui/window/people.hpp"
 #include "ui/window/settings.hpp"
-
-#include <fmt/format.h>
-#include <nlohmann/json.hpp>
 
 #include <algorithm>
 
 namespace sondeyard::ui {
 
 namespace {
-
-using Json = nlohmann::ordered_json;
 
 struct Record {
     field::Person person;
@@ -34,11 +29,6 @@ std::string_view word_of(field::TrendWord word) {
         return "no clear trend";
     }
     return "";
-}
-
-template <typename T>
-Json or_null(const std::optional<T>& value) {
-    return value ? Json(*value) : Json();
 }
 
 Json attempt_json(const field::Attempt& a) {
@@ -163,12 +153,11 @@ int delete_one(People& people, const ProgressOptions& options) {
         trouble = people.remove(r.person.id, options.logs);
     }
     if (options.json) {
-        fmt::print("{}\n", Json{{"person", r.person.name},
-                                {"attempts", r.attempts.size()},
-                                {"logs", options.logs},
-                                {"deleted", options.yes && trouble.empty()},
-                                {"trouble", trouble}}
-                               .dump(2));
+        print_json({{"person", r.person.name},
+                    {"attempts", r.attempts.size()},
+                    {"logs", options.logs},
+                    {"deleted", options.yes && trouble.empty()},
+                    {"trouble", trouble}});
     } else if (!options.yes) {
         fmt::print("This would delete {} for good; nothing is deleted yet. With --yes it is.\n", what);
     } else {

@@ -2,10 +2,7 @@
 #include "field/lengths.hpp"
 #include "field/tilt_fix.hpp"
 #include "ui/cli/commands.hpp"
-#include "ui/cli/text.hpp"
-
-#include <fmt/format.h>
-#include <nlohmann/json.hpp>
+#include "ui/cli/print.hpp"
 
 #include <cmath>
 #include <string>
@@ -14,7 +11,6 @@ namespace sondeyard::ui {
 
 namespace {
 
-using Json = nlohmann::ordered_json;
 using field::PlumbSide;
 using field::Range;
 
@@ -122,10 +118,9 @@ field::TiltFixInput input_of(const TiltFixOptions& o, field::Units units) {
 }
 
 Json range_json(const Range& range) { return {{"value", range.value}, {"low", range.low}, {"high", range.high}}; }
-Json optional_json(const std::optional<double>& value) { return value ? Json(*value) : Json(); }
 std::string_view letter(PlumbSide side) { return side == PlumbSide::a ? "A" : side == PlumbSide::b ? "B" : "unknown"; }
 
-void print_json(const field::TiltFixInput& in, const field::TiltFix& fix) {
+void print_document(const field::TiltFixInput& in, const field::TiltFix& fix) {
     const Json document = {{"trusted", trusted(fix.trust)},
                            {"verdict", name_of(fix.trust)},
                            {"reason", reason_of(fix.trust)},
@@ -133,23 +128,21 @@ void print_json(const field::TiltFixInput& in, const field::TiltFix& fix) {
                            {"raised_side", letter(fix.raised)},
                            {"from_a_m", range_json(fix.from_a_m)},
                            {"from_b_m", range_json(fix.from_b_m)},
-                           {"other_from_a_m", optional_json(fix.other_from_a_m)},
+                           {"other_from_a_m", or_null(fix.other_from_a_m)},
                            {"depth_m", range_json(fix.depth_m)},
                            {"depth_correction_m", fix.depth_correction_m},
-                           {"tilt_by_spacing_deg", optional_json(fix.tilt_by_spacing_deg)},
-                           {"tilt_by_signals_deg", optional_json(fix.tilt_by_signals_deg)},
+                           {"tilt_by_spacing_deg", or_null(fix.tilt_by_spacing_deg)},
+                           {"tilt_by_signals_deg", or_null(fix.tilt_by_signals_deg)},
                            {"mark_sd_m", mark_sd_m(in)},
                            {"depth_sd_m", depth_sd_m(in)},
                            {"signal_sd_db", signal_sd_db(in)}};
-    fmt::print("{}\n", document.dump(2));
+    print_json(document);
 }
 
 constexpr std::size_t indent = 16;
 
 void print_table(const field::TiltFixInput& in, const field::TiltFix& fix, field::Units units) {
-    const auto row = [](std::string_view what, const std::string& value) {
-        fmt::print("{:<{}}{}\n", what, indent, wrapped(value, indent));
-    };
+    const auto row = [](std::string_view what, const std::string& value) { print_row(indent, what, value); };
     const auto length = [units](double m) { return field::length_text(m, units); };
     const auto spread = [&](const Range& r) { return fmt::format("({} to {})", length(r.low), length(r.high)); };
     row("verdict", std::string(name_of(fix.trust)));
@@ -201,7 +194,7 @@ int tiltfix(const TiltFixOptions& options) {
     const field::TiltFixInput in = input_of(options, *units);
     const field::TiltFix fix = tilt_fix(in);
     if (options.json) {
-        print_json(in, fix);
+        print_document(in, fix);
     } else {
         print_table(in, fix, *units);
     }

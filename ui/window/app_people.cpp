@@ -9,14 +9,17 @@ namespace sondeyard::ui {
 
 std::string App::keep_result(const Result& result) {
     std::string trouble = people_.keep(result);
-    results_ = people_.attempts();
-    take_results(lesson_rows_, results_);
+    take_up_results();
     return trouble;
 }
 
-void App::take_up_person() {
+void App::take_up_results() {
     results_ = people_.attempts();
     take_results(lesson_rows_, results_);
+}
+
+void App::take_up_person() {
+    take_up_results();
     show_list(start_ui_.list);
     const auto at = std::ranges::find(people_.all(), people_.current(), &field::Person::id);
     people_ui_.selected = static_cast<int>(at - people_.all().begin());
@@ -177,18 +180,6 @@ void App::draw_progress(ImVec2 size) {
     static constexpr std::array<std::string_view, 4> buttons = {"people", "start_page", "help", "settings"};
     const Layout layout = lay_out_page(size, "Progress", people_.name(), buttons);
     progress_page(theme_, layout.plan, progress_, context(), scroll_, progress_ui_, requests_);
-}
-
-// Header and sheet at the left of a page that is neither exercise nor debrief.
-Layout App::lay_out_page(ImVec2 size, std::string_view title, std::string_view beside,
-                         std::span<const std::string_view> buttons) {
-    const LeftPanel panel = left(size);
-    const Layout layout = lay_out_plain(theme_, size, panel);
-    draw_left_plain(layout.left, panel);
-    header_bar(theme_, layout.header, title, beside, -1, buttons.subspan(0, layout.narrow ? 2 : buttons.size()),
-               context(), requests_);
-    ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
-    return layout;
 }
 
 } // namespace sondeyard::ui

@@ -1,5 +1,6 @@
 #include "ui/window/commands.hpp"
 
+#include "ui/window/drafting.hpp"
 #include "ui/window/panels.hpp"
 
 #include <SDL_keycode.h>
@@ -48,18 +49,12 @@ template <DebriefView View>
 bool in_view(const Context& c) {
     return at_debrief(c) && c.view == View;
 }
-template <DebriefView View>
-bool view_there(const Context& c) {
-    return at_debrief(c) && is_there(View);
-}
 bool at_result(const Context& c) { return in_view<DebriefView::result>(c); }
 bool at_replay(const Context& c) { return in_view<DebriefView::replay>(c); }
 bool with_still_plan(const Context& c) { return with_plan(c) && !at_replay(c); } // its keys go through time there
 bool at_coach(const Context& c) { return in_view<DebriefView::coach>(c) && c.has_findings; }
 bool coach_asks(const Context& c) { return at_coach(c) && c.coach_asks; }
-bool coach_moment(const Context& c) {
-    return at_coach(c) && c.has_moment && !c.coach_asks && is_there(DebriefView::replay);
-}
+bool coach_moment(const Context& c) { return at_coach(c) && c.has_moment && !c.coach_asks; }
 bool debrief_lesson(const Context& c) { return at_result(c) && c.has_lesson; }
 bool at_lesson_result(const Context& c) { return c.page == Page::lesson_result; }
 bool not_at_start(const Context& c) {
@@ -183,9 +178,9 @@ constexpr CommandInfo table[] = {
     {"scroll_up", "Scroll up", "Ctrl PgUp", "Moves the sheet at the left up.", show, {ctrl(SDLK_PAGEUP)}, true, always},
     // The debrief
     {"view_result", "Result", "1", "The debrief's first view: what the hole would have found, every error with its tolerance, the procedure.", views, {key(SDLK_1)}, false, at_debrief},
-    {"view_coach", "Coach", "2", "What to do otherwise next time, with its evidence.", views, {key(SDLK_2)}, false, view_there<DebriefView::coach>},
-    {"view_known", "What could be known", "3", "How near your readings could have led, and how that shrank as you worked.", views, {key(SDLK_3)}, false, view_there<DebriefView::known>},
-    {"view_replay", "Replay", "4", "The exercise once more, at any moment.", views, {key(SDLK_4)}, false, view_there<DebriefView::replay>},
+    {"view_coach", "Coach", "2", "What to do otherwise next time, with its evidence.", views, {key(SDLK_2)}, false, at_debrief},
+    {"view_known", "What could be known", "3", "How near your readings could have led, and how that shrank as you worked.", views, {key(SDLK_3)}, false, at_debrief},
+    {"view_replay", "Replay", "4", "The exercise once more, at any moment.", views, {key(SDLK_4)}, false, at_debrief},
     // The replay
     {"replay_play", "Play", "Space", "Lets the exercise run once more from here, tone included, or stops it.", times, {key(SDLK_SPACE)}, false, at_replay},
     {"replay_back", "Back 1 s", "Left", "Goes back a second; held, it goes on. So does dragging on the graph.", times, {key(SDLK_LEFT)}, false, at_replay},
@@ -317,11 +312,7 @@ float command_button_width(const Theme& theme, std::string_view id, std::string_
         return 0.0F;
     }
     const std::string text = in_units(theme, label.empty() ? info->label : label);
-    const ImVec2 words =
-        theme.text->CalcTextSizeA(theme.text->FontSize, FLT_MAX, 0, text.data(), text.data() + text.size());
-    const ImVec2 keys = theme.note->CalcTextSizeA(theme.note->FontSize, FLT_MAX, 0, info->key_text.data(),
-                                                  info->key_text.data() + info->key_text.size());
-    return std::ceil(words.x + keys.x + 1.5F * theme.h);
+    return std::ceil(text_size(theme.text, text).x + text_size(theme.note, info->key_text).x + 1.5F * theme.h);
 }
 
 bool command_button(const Theme& theme, const CommandContext& context, std::string_view id, Requests& requests,
@@ -343,13 +334,11 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const Palette& p = theme.palette;
     const float top = at.y + (size.y - theme.text->FontSize) / 2;
-    list.AddText(theme.text, theme.text->FontSize, ImVec2(at.x + 0.5F * theme.h, top), on ? p.ink : p.quiet,
-                 text.data(), text.data() + text.size());
-    const ImVec2 keys = theme.note->CalcTextSizeA(theme.note->FontSize, FLT_MAX, 0, info->key_text.data(),
-                                                  info->key_text.data() + info->key_text.size());
-    list.AddText(theme.note, theme.note->FontSize,
-                 ImVec2(at.x + size.x - keys.x - 0.5F * theme.h, at.y + (size.y - theme.note->FontSize) / 2), p.quiet,
-                 info->key_text.data(), info->key_text.data() + info->key_text.size());
+    draw_text(list, theme.text, ImVec2(at.x + 0.5F * theme.h, top), on ? p.ink : p.quiet, text);
+    const float key_width = text_size(theme.note, info->key_text).x;
+    draw_text(list, theme.note,
+              ImVec2(at.x + size.x - key_width - 0.5F * theme.h, at.y + (size.y - theme.note->FontSize) / 2), p.quiet,
+              info->key_text);
     if (ImGui::IsItemHovered(ImGuiHoveredFlags_AllowWhenDisabled)) {
         ImGui::BeginTooltip();
         wrapped(in_units(theme, info->help), 22 * theme.h);

@@ -19,8 +19,6 @@ std::string_view name_of(Page page);
 // The views of the debrief, in the order of their keys.
 enum class DebriefView { result, coach, known, replay };
 std::string_view name_of(DebriefView view);
-bool is_there(
-    DebriefView view); // false: nothing draws it yet, so neither button nor key leads to it (debrief_page.cpp)
 
 // What decides whether a command is enabled; filled in each frame.
 struct CommandContext {

@@ -126,14 +126,10 @@ void draw_coach_plan(const DebriefParts& page, ImVec2 size) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     work_plan(page, origin, size);
     bring_place_into_plan(page);
-    PlanContent content;
-    content.brief = &page.setting.brief;
-    content.notebook = &page.exercise.notebook;
-    content.trail = page.exercise.trail;
+    PlanContent content = finished_work(page);
     if (!page.state.coach.open()) {
-        content.truth = &page.setting;
+        add_truth(page, content);
         content.score = &page.score;
-        content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
     }
     draw_plan(list, page.theme, page.state.view, content);
     list.PushClipRect(origin, origin + size, true);
@@ -334,7 +330,7 @@ void draw_coach_buttons(const DebriefParts& page) {
 
 void debrief_coach(const DebriefParts& page, ImVec2 size) {
     CoachState& coach = page.state.coach;
-    const field::Units units = page.settings.units;
+    const field::Units units = page.units();
     if (coach.units != units) {
         coach.findings = field::coach(page.setting, page.exercise, page.score, units);
         coach.units = units;

@@ -101,13 +101,9 @@ void draw_plan_part(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 
     const ImVec2 origin = ImGui::GetCursorScreenPos();
     ImDrawList& list = *ImGui::GetWindowDrawList();
     work_plan(page, origin, size);
-    PlanContent content;
-    content.brief = &page.setting.brief;
-    content.notebook = &page.exercise.notebook;
-    content.trail = page.exercise.trail;
-    content.truth = &page.setting;
+    PlanContent content = finished_work(page);
+    add_truth(page, content);
     content.score = &page.score;
-    content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
     draw_plan(list, page.theme, page.state.view, content);
     const PlanView& view = page.state.view;
     list.PushClipRect(origin, origin + size, true);

@@ -51,9 +51,6 @@ void draw_headline(const DebriefParts& page, float width) {
 
 void draw_views_row(const DebriefParts& page) {
     for (const DebriefViewInfo& info : views) {
-        if (info.draw == nullptr) {
-            continue;
-        }
         command_button(page.theme, page.context, info.command, page.requests);
         const ImVec2 low = ImGui::GetItemRectMin();
         const ImVec2 high = ImGui::GetItemRectMax();
@@ -114,11 +111,6 @@ PlanView& shown_plan(DebriefState& state) {
     return state.shown == DebriefView::replay ? state.replay.view : state.view;
 }
 
-bool is_there(DebriefView view) {
-    const auto* const info = std::ranges::find(views, view, &DebriefViewInfo::view);
-    return info != views.end() && info->draw != nullptr;
-}
-
 void debrief_page(const DebriefParts& parts, ImVec2 size) {
     DebriefParts page = parts;
     const float h = page.h();
@@ -134,9 +126,10 @@ void debrief_page(const DebriefParts& parts, ImVec2 size) {
     const float top = ImGui::GetCursorPosY() - start.y;
     const std::vector<PageButton> buttons = buttons_of(page.state, page.tight);
     const float message_height = page.state.message.empty() ? 0.0F : 1.3F * h;
-    const float foot = static_cast<float>(button_rows(page, buttons, size.x)) * 1.9F * h + message_height + 0.3F * h;
+    const float foot =
+        static_cast<float>(button_rows(page, buttons, size.x)) * button_row_h * h + message_height + 0.3F * h;
     const auto* const shown = std::ranges::find(views, page.state.shown, &DebriefViewInfo::view);
-    (shown->draw != nullptr ? shown->draw : debrief_result)(page, {size.x, std::max(size.y - top - foot, 8.0F * h)});
+    shown->draw(page, {size.x, std::max(size.y - top - foot, 8.0F * h)});
     ImGui::SetCursorPos({start.x, start.y + size.y - foot + 0.1F * h});
     if (!page.state.message.empty()) {
         write(theme.note, theme.palette.ink, page.state.message, start.x + size.x);

@@ -14,7 +14,6 @@
 #include "field/debrief.hpp"
 #include "field/known.hpp"
 #include "field/lengths.hpp"
-#include "field/work_log.hpp"
 #include "ui/window/coach_state.hpp"
 #include "ui/window/commands.hpp"
 #include "ui/window/map_picture.hpp"
@@ -51,17 +50,16 @@ struct DebriefParts {
     const CommandContext& context;
     DebriefState& state;
     const field::Setting& setting;
-    const field::WorkLog& record; // every tick of it
     const field::ExerciseState& exercise;
     const field::Score& score;
     const field::Debrief& debrief;
     const Settings& settings; // as shown: with what the command line says instead
     Requests& requests;
-    field::Units units = field::Units::metric; // of all lengths that are shown
-    bool tight = false;                        // little room for so large a type: set by the page for its views
+    bool tight = false; // little room for so large a type: set by the page for its views
 
     const Palette& ink() const { return theme.palette; }
     float h() const { return theme.h; }
+    field::Units units() const { return settings.units; } // of all lengths that are shown
 };
 
 // The plan that the shown view has: what zoom and pan move.

@@ -51,16 +51,14 @@ void work_view(const DebriefParts& page, ReplayModel& model, ImVec2 origin, ImVe
 void draw_then(const DebriefParts& page, ReplayModel& model, ImVec2 origin, ImVec2 size) {
     const ReplayUi& ui = page.state.replay;
     const field::SondeTruth sonde = field::sonde_now(page.setting, model.state());
-    PlanContent content;
-    content.brief = &page.setting.brief;
+    PlanContent content = finished_work(page);
     content.notebook = &model.state().notebook;
     content.seen = &model.seen();
     content.trail = model.state().trail;
     content.trail_colours = model.trail_colours(ui.colour);
     if (ui.truth) {
-        content.truth = &page.setting;
+        add_truth(page, content);
         content.sonde_then = &sonde;
-        content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
         content.points = &true_points_of(page);
     }
     draw_plan(*ImGui::GetWindowDrawList(), page.theme, ui.view, content);
@@ -126,8 +124,8 @@ void draw_events_list(const DebriefParts& page, const ReplayModel& model, ImVec2
 // ---- Where it stands, and the buttons
 
 std::string speed_words(const DebriefParts& page, double m_s) {
-    return page.units == field::Units::feet ? fmt::format("{:.1f} ft/s", m_s / field::metres_per_foot)
-                                            : fmt::format("{:.1f} m/s", m_s);
+    return page.units() == field::Units::feet ? fmt::format("{:.1f} ft/s", m_s / field::metres_per_foot)
+                                              : fmt::format("{:.1f} m/s", m_s);
 }
 
 // The trail's colours with their figures; returns its width.
@@ -211,7 +209,7 @@ ExerciseModel instruments_of(const DebriefParts& page, const ReplayModel& model)
 } // namespace
 
 std::string event_words(const DebriefParts& page, const field::Event& event) {
-    const std::string words = field::event_text(event, page.units);
+    const std::string words = field::event_text(event, page.units());
     return event.note.empty() ? words : fmt::format("{}: {}", words, event.note);
 }
 

@@ -24,13 +24,9 @@ void draw_pictures(const DebriefParts& page, ImVec2 size) {
         page.state.field_lines = section_field_of(page.setting, page.exercise.notebook, page.score);
     }
     work_plan(page, origin, {left, size.y});
-    PlanContent content;
-    content.brief = &page.setting.brief;
-    content.notebook = &page.exercise.notebook;
-    content.trail = page.exercise.trail;
-    content.truth = &page.setting;
+    PlanContent content = finished_work(page);
+    add_truth(page, content);
     content.score = &page.score;
-    content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
     content.points = &true_points_of(page);
     draw_plan(list, page.theme, page.state.view, content);
     const ImVec2 right = origin + ImVec2{left + gap, 0.0F};

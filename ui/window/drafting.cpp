@@ -1,5 +1,7 @@
 #include "ui/window/drafting.hpp"
 
+#include <imgui_internal.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -50,11 +52,29 @@ ImVec2 text_size(ImFont* font, std::string_view words) {
     return f->CalcTextSizeA(f->FontSize, 1e9F, 0.0F, words.data(), words.data() + words.size());
 }
 
-void draw_text(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words) {
-    ImFont* f = font_or_default(font);
+namespace {
+
+void letter(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words, float width,
+            const ImVec4* clip) {
+    const ImFont* f = font_or_default(font);
     // Whole pixels: the atlas is sharp only there.
     const ImVec2 place{std::floor(at.x), std::floor(at.y)};
-    list.AddText(f, f->FontSize, place, colour, words.data(), words.data() + words.size());
+    list.AddText(f, f->FontSize, place, colour, words.data(), words.data() + words.size(), width, clip);
+    if (ImGui::GetCurrentContext()->LogEnabled) {
+        ImGui::LogRenderedText(&place, words.data(), words.data() + words.size());
+    }
+}
+
+} // namespace
+
+void draw_text(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words) {
+    letter(list, font, at, colour, words, 0.0F, nullptr);
+}
+
+void draw_text_within(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words,
+                      const Box& within, float width) {
+    const ImVec4 clip(within.low.x, within.low.y, within.high.x, within.high.y);
+    letter(list, font, at, colour, words, width, &clip);
 }
 
 void draw_text_on_paper(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, ImU32 paper, std::string_view words) {
@@ -85,6 +105,16 @@ std::vector<std::string_view> wrapped(ImFont* font, std::string_view words, floa
         }
     }
     return lines;
+}
+
+ImVec2 draw_lines(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words, float width) {
+    ImVec2 extent{0.0F, 0.0F};
+    for (const std::string_view line : wrapped(font, words, width)) {
+        draw_text(list, font, {at.x, at.y + extent.y}, colour, line);
+        extent.x = std::max(extent.x, text_size(font, line).x);
+        extent.y += font_or_default(font)->FontSize;
+    }
+    return extent;
 }
 
 namespace {

@@ -34,13 +34,19 @@ ImU32 with_alpha(ImU32 colour, float alpha);   // 0..1
 // A theme's font, or the context's own when the theme was not loaded (tests).
 ImFont* font_or_default(ImFont* font);
 ImVec2 text_size(ImFont* font, std::string_view words);
+// All that is lettered passes here, so that ImGui's log has it beside the text of ImGui's own controls.
 void draw_text(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words);
+// Only what lies within, and broken into lines of this width if it is not 0.
+void draw_text_within(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words,
+                      const Box& within, float width = 0.0F);
 // The same on a patch of paper, so that hatching and lines do not run through the letters.
 void draw_text_on_paper(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, ImU32 paper, std::string_view words);
 
 // Lines of at most this width, broken at blanks only: a figure such as 0.16 m is never parted at its point, which the
 // library's own wrapping does. A single word that is wider stands alone on its line.
 std::vector<std::string_view> wrapped(ImFont* font, std::string_view words, float width);
+// The same drawn from this place down; returns how much room it took.
+ImVec2 draw_lines(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words, float width);
 
 // Fill of a simple polygon that need not be convex (an L-shaped house), by ear clipping. At least three points.
 void fill_polygon(ImDrawList& list, std::span<const ImVec2> outline, ImU32 colour);

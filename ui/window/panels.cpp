@@ -5,7 +5,6 @@
 #include "ui/window/plan.hpp"
 
 #include <fmt/format.h>
-#include <imgui_internal.h>
 
 #include <algorithm>
 #include <cmath>
@@ -71,19 +70,9 @@ void heading(const Theme& theme, std::string_view text) {
 }
 
 void wrapped(std::string_view text, float width) {
-    ImFont* font = ImGui::GetFont();
-    const ImVec2 at = ImGui::GetCursorScreenPos();
-    ImVec2 extent(0.0F, 0.0F);
-    for (const std::string_view line : wrapped(font, text, width > 0.0F ? width : ImGui::GetContentRegionAvail().x)) {
-        const ImVec2 place(at.x, at.y + extent.y);
-        draw_text(*ImGui::GetWindowDrawList(), font, place, ImGui::GetColorU32(ImGuiCol_Text), line);
-        if (ImGui::GetCurrentContext()->LogEnabled) { // as ImGui does with its own text
-            ImGui::LogRenderedText(&place, line.data(), line.data() + line.size());
-        }
-        extent.x = std::max(extent.x, size_of(font, line).x);
-        extent.y += font->FontSize;
-    }
-    ImGui::Dummy(extent);
+    ImGui::Dummy(draw_lines(*ImGui::GetWindowDrawList(), ImGui::GetFont(), ImGui::GetCursorScreenPos(),
+                            ImGui::GetColorU32(ImGuiCol_Text), text,
+                            width > 0.0F ? width : ImGui::GetContentRegionAvail().x));
 }
 
 void note_text(const Theme& theme, std::string_view text, ImU32 colour) {
@@ -101,12 +90,10 @@ void scroll_by(float pixels) {
 }
 
 void text_at(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words) {
-    list.AddText(font, font->FontSize, at, colour, words.data(), words.data() + words.size());
+    draw_text(list, font, at, colour, words);
 }
 
-ImVec2 size_of(ImFont* font, std::string_view words) {
-    return font->CalcTextSizeA(font->FontSize, FLT_MAX, 0.0F, words.data(), words.data() + words.size());
-}
+ImVec2 size_of(ImFont* font, std::string_view words) { return text_size(font, words); }
 
 void gap(const Theme& theme, float share_of_h) { ImGui::Dummy(ImVec2(0, share_of_h * theme.h)); }
 

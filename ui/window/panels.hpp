@@ -60,8 +60,7 @@ struct ExerciseModel {
     const CommandContext& context;
     const Settings& settings;
     const LessonRun* lesson = nullptr; // being taken, or none
-    field::Units units = field::Units::metric;
-    std::string_view course_place{}; // "3 of 8", or empty
+    std::string_view course_place{};   // "3 of 8", or empty
     std::string_view next_sentence{};
     std::string_view next_command{};        // id, may be empty
     float next_strength = 1.0F;             // 0 gone, 1 full

@@ -1,4 +1,5 @@
 // The strip below the plan: NEXT, marks and readings (or the question, or the form of calls and dig box), buttons.
+#include "ui/window/drafting.hpp"
 #include "ui/window/panels.hpp"
 #include "ui/window/plan.hpp"
 
@@ -76,9 +77,8 @@ void next_line(const Theme& theme, const Area& area, const ExerciseModel& model)
         // A refusal or trouble takes the right half of the line until the next command; NEXT keeps the left.
         const float wide = std::min(size_of(theme.note, model.note).x, 0.62F * area.size.x);
         right -= wide;
-        const ImVec4 clip(right, area.origin.y, area.origin.x + area.size.x, area.origin.y + area.size.y);
-        list.AddText(theme.note, theme.note->FontSize, ImVec2(right, top + 0.1F * theme.h), p.warning,
-                     model.note.data(), model.note.data() + model.note.size(), 0.0F, &clip);
+        draw_text_within(list, theme.note, ImVec2(right, top + 0.1F * theme.h), p.warning, model.note,
+                         {{right, area.origin.y}, area.origin + area.size});
         right -= theme.h;
     }
     const float strength = model.next_strength;
@@ -94,14 +94,14 @@ void next_line(const Theme& theme, const Area& area, const ExerciseModel& model)
     const float left = area.origin.x + 0.75F * theme.h;
     text_at(list, theme.note, ImVec2(left, top + 0.1F * theme.h), faded(p.quiet, strength), "NEXT");
     const float from = left + 3.2F * theme.h;
-    const ImVec4 clip(left, area.origin.y, right, area.origin.y + area.size.y);
+    const Box line{{left, area.origin.y}, {right, area.origin.y + area.size.y}};
     const std::string_view words = model.next_sentence;
     // Too long for one line it goes on two, in the smaller writing.
     const bool one_line = size_of(theme.text, words).x <= right - from;
-    const ImFont* font = one_line ? theme.text : theme.note;
+    ImFont* font = one_line ? theme.text : theme.note;
     const float at_y = one_line ? top : area.origin.y + 0.5F * (area.size.y - 2.0F * font->FontSize);
-    list.AddText(font, font->FontSize, ImVec2(from, at_y), faded(p.ink, strength), words.data(),
-                 words.data() + words.size(), one_line ? 0.0F : right - from, &clip);
+    draw_text_within(list, font, ImVec2(from, at_y), faded(p.ink, strength), words, line,
+                     one_line ? 0.0F : right - from);
 }
 
 void marks_list(const Theme& theme, const Area& area, const ExerciseModel& model) {
