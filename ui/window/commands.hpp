@@ -31,12 +31,12 @@ struct CommandContext {
     bool has_wide = false;
     bool has_cable = true;     // a counter on the job sheet: there is a cable hand to ask
     bool tip_down = false;     // the hand is being held at the ground
+    bool lifted = false;       // it is being held up for the lift check
     bool finish_asked = false; // the strip asks "finish?" and waits
     bool leave_asked = false;  // the strip asks "leave?" and waits
     bool has_marks = false;
     bool mark_selected = false;
     bool has_readings = false;
-    bool has_counted_reading = false;
     bool has_tilt_calls = false; // the worksheet has something to take
     bool has_dig = false;
     bool can_undo = false;
@@ -54,6 +54,7 @@ struct CommandContext {
     bool has_person = false;    // somebody practises here: there is progress to show, and to delete
     bool delete_asked = false;  // the progress page asks "delete?" and waits
     bool field_allowed = false; // the lesson being worked shows the field (ExerciseUi::field_allowed)
+    std::string_view next_map;  // what the next press of the map's key shows; empty: no map here
 };
 
 // Of an exercise being worked, what notebook and receiver decide. The rest is the window's: questions, form, pause.
@@ -96,6 +97,9 @@ struct ClickPlace {
 // Of the item just drawn. None when it is scrolled out of sight.
 std::optional<ClickPlace> place_of_item(std::string_view id, int row, bool on);
 
+// What a press would do now, where that changes: "Lower" or "Hold out". The table's label elsewhere.
+std::string_view label_now(std::string_view id, const CommandContext& context);
+
 // What panels ask for; executed at one place at the start of the next frame. `commands` are ids of the table, `work`
 // are notebook changes that carry a value (a number typed into the dig form, the reading to delete), `held` the commands
 // that act as long as the mouse holds their button down, as their key would.
@@ -107,9 +111,13 @@ struct Requests {
 };
 
 // A button for a command: its label and key; greyed out when not enabled; the help in its tooltip. Pressed: queued.
-// Returns true when it was pressed. `label` replaces the table's when given.
+// Returns true when it was pressed. `label` replaces label_now when given.
 bool command_button(const Theme& theme, const CommandContext& context, std::string_view id, Requests& requests,
                     std::string_view label = {});
 float command_button_width(const Theme& theme, std::string_view id, std::string_view label = {});
+
+// The same as one of a row of which one is chosen: that has a bar below it, and is as plain to read as the others.
+void tab_button(const Theme& theme, const CommandContext& context, std::string_view id, bool chosen,
+                Requests& requests);
 
 } // namespace sondeyard::ui

@@ -73,6 +73,18 @@ void row_of(const Theme& theme, ImVec2 at, ImVec2 size, const CourseRow& row, st
     }
 }
 
+void draw_tabs(const Theme& theme, const CommandContext& context, bool newcomer, Requests& requests) {
+    tab_button(theme, context, "show_lessons", context.lists_lessons, requests);
+    ImGui::SameLine(0.0F, 0.4F * theme.h);
+    tab_button(theme, context, "show_exercises", !context.lists_lessons, requests);
+    if (newcomer && context.lists_lessons) {
+        ImGui::PushStyleColor(ImGuiCol_Text, theme.palette.survey);
+        wrapped("New here? Begin with lesson 1: Enter.");
+        ImGui::PopStyleColor();
+    }
+    note_text(theme, "Up and Down choose, Enter begins. A click begins too.", theme.palette.quiet);
+}
+
 } // namespace
 
 float row_height(const Theme& theme, const Area& area, float wide_h, float narrow_h) {
@@ -88,10 +100,7 @@ void start_list(const Theme& theme, const Area& area, const char* id, const Comm
     if (!message.empty()) {
         note_text(theme, message, p.warning);
     }
-    command_button(theme, context, "show_lessons", requests);
-    ImGui::SameLine(0.0F, 0.4F * theme.h);
-    command_button(theme, context, "show_exercises", requests);
-    note_text(theme, "Up and Down choose, Enter begins. A click begins too.", p.quiet);
+    draw_tabs(theme, context, ui.newcomer, requests);
     const ImVec2 size(ImGui::GetContentRegionAvail().x, height);
     for (std::size_t i = 0; i < count; ++i) {
         const ImVec2 at = ImGui::GetCursorScreenPos();

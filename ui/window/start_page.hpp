@@ -24,6 +24,7 @@ struct StartUi {
     StartList list = StartList::exercises;
     int selected = 0;
     bool bring_into_view = true; // after a key moved the selection
+    bool newcomer = false;       // nothing was ever done here: a line says where to begin
     int begin = -1;              // set by the page when a row of the list was clicked
 };
 
