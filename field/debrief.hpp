@@ -10,6 +10,7 @@ struct Figure {
     std::string value;     // "18 cm"
     std::string tolerance; // "24 cm for full points"
     bool good = false;
+    bool ScoreParts::* part = nullptr; // of the score, that it shows
 };
 
 struct LessonPart {    // of what this yard teaches

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 
 namespace sondeyard::field {
 
@@ -109,15 +110,22 @@ Figure safety_figure(const Score& score) {
 } // namespace
 
 std::vector<Figure> debrief_figures(const Notebook& notebook, const Score& score) {
-    std::vector<Figure> figures = {position_figure(score), depth_figure(score), tilt_figure(notebook, score),
-                                   dig_figure(score)};
+    std::vector<Figure> figures;
+    const auto add = [&](Figure figure, bool ScoreParts::* part) {
+        figure.part = part;
+        figures.push_back(std::move(figure));
+    };
+    add(position_figure(score), &ScoreParts::position);
+    add(depth_figure(score), &ScoreParts::depth);
+    add(tilt_figure(notebook, score), &ScoreParts::tilt);
+    add(dig_figure(score), &ScoreParts::dig);
     if (score.dig_outcome != DigOutcome::none) {
-        figures.push_back(volume_figure(score));
+        add(volume_figure(score), &ScoreParts::dig);
     }
     if (notebook.dig) {
-        figures.push_back(safety_figure(score));
+        add(safety_figure(score), &ScoreParts::dig);
     }
-    figures.push_back(procedure_figure(score));
+    add(procedure_figure(score), &ScoreParts::procedure);
     return figures;
 }
 

@@ -194,7 +194,7 @@ Layout App::lay_out_page(ImVec2 size, std::string_view title, std::string_view b
 void App::draw_debrief(ImVec2 size) {
     static constexpr std::array<std::string_view, 4> buttons = {"help", "settings", "night", "start_page"};
     Session& s = *session_;
-    const Layout layout = lay_out_page(size, s.setting.brief.sheet.title, "debrief", buttons, 2, s.state.tick);
+    const Layout layout = lay_out_page(size, s.lesson ? s.lesson->lesson().title : s.setting.brief.sheet.title, "debrief", buttons, 2, s.state.tick);
     ImGui::PushStyleVar(ImGuiStyleVar_WindowPadding, ImVec2(0, 0));
     {
         const float margin = std::round(0.75F * theme_.h); // as the header's
@@ -204,6 +204,8 @@ void App::draw_debrief(ImVec2 size) {
         ImGui::PopStyleVar();
         const CommandContext c = context();
         const Settings shown = shown_settings();
+        const field::ScoreParts asked =
+            s.lesson && s.lesson->test ? field::asked_of(s.lesson->lesson().test) : field::ScoreParts{};
         debrief_page({.theme = theme_,
                       .context = c,
                       .state = s.debrief_ui,
@@ -213,8 +215,8 @@ void App::draw_debrief(ImVec2 size) {
                       .debrief = *s.debrief,
                       .settings = shown,
                       .requests = requests_,
-                      .asked = s.lesson && s.lesson->test ? field::asked_of(s.lesson->lesson().test)
-                                                          : field::ScoreParts{}},
+                      .asked = asked,
+                      .test_passed = asked == field::ScoreParts{} ? std::nullopt : std::optional(s.lesson->passed)},
                      inside.size);
     }
 }

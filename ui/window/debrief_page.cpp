@@ -31,19 +31,23 @@ void draw_headline(const DebriefParts& page, float width) {
         page.tight ? page.theme.text : page.theme.heading; // large type in a small window would leave too little below
     const float right = ImGui::GetCursorPosX() + width;
     const float left = ImGui::GetCursorPosX();
-    const std::string points = fmt::format("{} of 100", page.score.points);
-    const std::string_view verdict = page.score.passed ? "passed" : "not passed";
+    const bool passed = page.test_passed.value_or(page.score.passed);
+    const std::string points =
+        page.test_passed ? std::string("small test") : fmt::format("{} of 100", page.score.points);
+    const std::string_view verdict = passed ? "passed" : "not passed";
+    const std::string hole =
+        page.asked.dig ? page.debrief.hole : std::string("The small test asked for no dig; what it asked for stands below.");
     const float points_width = text_size(font, points).x;
     const float verdict_width = text_size(page.theme.text, verdict).x;
     const float from = right - points_width - verdict_width - 2.0F * page.h();
     const ImVec2 top = ImGui::GetCursorPos();
-    write(font, page.ink().ink, page.debrief.hole, from - page.h());
+    write(font, page.ink().ink, hole, from - page.h());
     const float bottom = ImGui::GetCursorPosY();
     ImGui::SetCursorPos({from + 0.5F * page.h(), top.y});
     write(font, page.ink().ink, points);
     const float drop = text_size(font, "0").y - text_size(page.theme.text, "0").y;
     ImGui::SetCursorPos({from + points_width + 1.4F * page.h(), top.y + 0.8F * drop});
-    write(page.theme.text, page.score.passed ? page.ink().sewer : page.ink().warning, verdict);
+    write(page.theme.text, passed ? page.ink().sewer : page.ink().warning, verdict);
     ImGui::SetCursorPos({left, std::max(bottom, ImGui::GetCursorPosY())});
 }
 

@@ -40,6 +40,12 @@ void draw_pictures(const DebriefParts& page, ImVec2 size) {
 
 // ---- Figures with their tolerances
 
+const char* word_of(Sign sign) { return sign == Sign::none ? "not asked" : sign == Sign::good ? "ok" : "no"; }
+
+bool was_asked(const DebriefParts& page, const field::Figure& figure) {
+    return figure.part == nullptr || page.asked.*figure.part;
+}
+
 struct FigureBlock { // a figure laid out: its lines, broken where one is wider than the page
     std::vector<std::string_view> value;
     std::vector<std::string_view> tolerance;
@@ -50,7 +56,7 @@ FigureBlock block_of(const DebriefParts& page, const field::Figure& figure, floa
     const float h = page.h();
     FigureBlock block{wrapped(page.theme.heading, figure.value, width - 1.3F * h),
                       wrapped(page.theme.note, figure.tolerance, width), ImVec2(0.0F, 0.35F * h)};
-    float widest = text_size(page.theme.note, figure.title).x + 2.0F * h;
+    float widest = text_size(page.theme.note, figure.title + word_of(Sign::none)).x + h;
     for (const std::string_view line : block.value) {
         widest = std::max(widest, text_size(page.theme.heading, line).x + 1.3F * h);
     }
@@ -66,13 +72,13 @@ FigureBlock block_of(const DebriefParts& page, const field::Figure& figure, floa
 void draw_block(const DebriefParts& page, const field::Figure& figure, const FigureBlock& block, ImVec2 at) {
     const float h = page.h();
     ImDrawList& list = *ImGui::GetWindowDrawList();
-    const ImU32 colour = figure.good ? page.ink().ink : page.ink().warning;
+    const Sign sign = !was_asked(page, figure) ? Sign::none : figure.good ? Sign::good : Sign::bad;
+    const ImU32 colour = sign == Sign::none ? page.ink().quiet : figure.good ? page.ink().ink : page.ink().warning;
     draw_text(list, page.theme.note, at, page.ink().quiet, figure.title);
     draw_text(list, page.theme.note, {at.x + text_size(page.theme.note, figure.title).x + 0.5F * h, at.y},
-              figure.good ? page.ink().sewer : page.ink().warning, figure.good ? "ok" : "no");
+              sign == Sign::good ? page.ink().sewer : colour, word_of(sign));
     at.y += page.theme.note->FontSize;
-    draw_sign(list, page, {at.x + 0.4F * h, at.y + page.theme.heading->FontSize * 0.52F},
-              figure.good ? Sign::good : Sign::bad);
+    draw_sign(list, page, {at.x + 0.4F * h, at.y + page.theme.heading->FontSize * 0.52F}, sign);
     for (const std::string_view line : block.value) {
         draw_text(list, page.theme.heading, {at.x + 1.1F * h, at.y}, colour, line);
         at.y += page.theme.heading->FontSize;
@@ -103,12 +109,16 @@ void draw_figures(const DebriefParts& page, float width) {
 
 void draw_points(const DebriefParts& page, float wrap) {
     const field::Score& s = page.score;
-    write(page.theme.note, page.ink().quiet,
+    if (page.test_passed) {
+        write(page.theme.note, page.ink().quiet, "The lesson's result says what its small test asked for.", wrap);
+    } else {
+        write(page.theme.note, page.ink().quiet,
           fmt::format("Points: position {} of {}, depth {} of {}, tilt {} of {}, dig {} of {}, procedure {} of {}.",
                       s.position_points, field::full_position_points, s.depth_points, field::full_depth_points,
                       s.tilt_points, field::full_tilt_points, s.dig_points, field::full_dig_points, s.procedure_points,
                       field::full_procedure_points),
           wrap);
+    }
     write(page.theme.note, page.ink().quiet,
           fmt::format("Yard {}, worked for {}.", page.setting.world.seed,
                       clock_text(page.exercise.finished_tick.value_or(page.exercise.tick))),
@@ -125,12 +135,12 @@ struct Point { // of the list: a sign, a word that repeats it, what was asked, w
     std::string_view why;
 };
 
-Point point_of(const field::ProcedureItem& item) {
+Point point_of(const field::ProcedureItem& item, bool asked) {
     Point point;
     point.title = std::string(item.title);
     point.evidence = item.evidence;
     point.why = item.why;
-    if (!item.applies) {
+    if (!item.applies || (!asked && !item.done)) {
         point.word = "not asked";
     } else {
         point.sign = item.done ? Sign::good : Sign::bad;
@@ -284,7 +294,7 @@ void draw_lower_part(const DebriefParts& page, ImVec2 size) {
     std::vector<Point> points;
     points.reserve(page.score.procedure.size());
     for (const field::ProcedureItem& item : page.score.procedure) {
-        points.push_back(point_of(item));
+        points.push_back(point_of(item, page.asked.procedure));
     }
     draw_points_list(page, points, width, 0);
     draw_safety(page, width);
