@@ -229,6 +229,16 @@ void add_single_reading(const Case& c, Findings& out) {
 
 // ---- Beside the spot ----
 
+// The call is this reading, or the middle of the pair that it is half of.
+bool is_called(const Case& c, const Reading& r) {
+    const double called_m = *c.score.depth_call_m;
+    return std::abs(*r.depth_m - called_m) <= call_rests_m ||
+           std::ranges::any_of(c.state.all_readings, [&](const Reading& other) {
+               const bool pair = other.facing_reading_of == r.id || r.facing_reading_of == other.id;
+               return pair && other.depth_m && std::abs(0.5 * (*r.depth_m + *other.depth_m) - called_m) <= call_rests_m;
+           });
+}
+
 void add_beside(const Case& c, Findings& out) {
     if (c.depth_lost <= 0.0 || !c.score.depth_call_m || !c.locate_judged) {
         return;
@@ -236,7 +246,8 @@ void add_beside(const Case& c, Findings& out) {
     const double peak_reach_m = beside_share * c.spots.scale_m;
     for (const Reading& r : c.state.all_readings) {
         const double off_m = glm::distance(r.place_m, c.spots.sonde_m);
-        if (!r.counts || std::abs(*r.depth_m - *c.score.depth_call_m) > call_rests_m || off_m <= peak_reach_m ||
+        // A leaning mast does not excuse it: it spoils a reading only beside the sonde.
+        if (!r.depth_m || r.tip_height_m >= tip_down_m || !is_called(c, r) || off_m <= peak_reach_m ||
             off_m > near_share * c.spots.scale_m ||
             glm::distance(r.place_m, c.spots.at(c.spots.peak_m)) <= peak_reach_m) {
             continue;
