@@ -588,9 +588,9 @@ private:
             }
             return all;
         };
-        for (double off_m = 0.4; off_m < 3.0; off_m += 0.1) {
+        for (int ring = 4; ring < 30; ++ring) {
             for (int i = 0; i < 16; ++i) {
-                const glm::dvec2 place = best_m_ + off_m * direction_of(22.5 * i);
+                const glm::dvec2 place = best_m_ + 0.1 * ring * direction_of(22.5 * i);
                 if (clear(place)) {
                     return place;
                 }

@@ -41,7 +41,8 @@ Spots spots_of(double tilt_deg) {
         const double along = x * std::cos(t) + std::sin(t);
         return (3.0 * along * along / r2 + 1.0) / (r2 * r2 * r2);
     };
-    for (double x = 0.0; x < 0.4; x += 0.0005) {
+    for (int i = 0; i < 800; ++i) {
+        const double x = 0.0005 * i;
         spots.peak = square(x) > square(spots.peak) ? x : spots.peak;
     }
     return spots;
@@ -435,7 +436,7 @@ private:
         for (const bool cleared : {true, false}) {
             World world = lawn(some_tilt());
             world.sheet.ticket.state = cleared ? TicketState::cleared : TicketState::requested;
-            run("no_clearance", fmt::format("machine, ticket {}", name_of(world.sheet.ticket.state)), std::move(world),
+            run("no_clearance", cleared ? "machine, ticket cleared" : "machine, ticket requested", std::move(world),
                 digs, [cleared](const Pacer&, const ExerciseState&) { return Done{!cleared}; });
         }
         // A box 0.8 m wide beside a painted line 0.1 m wide.
