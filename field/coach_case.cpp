@@ -51,11 +51,15 @@ Case make_case(const Setting& setting, const ExerciseState& state, const Score& 
 }
 
 double tip_height_at_m(const ExerciseState& state, std::int64_t tick) {
+    constexpr double steady_m = 0.01;
     const auto after = std::ranges::lower_bound(state.trail, tick, {}, &TrailPoint::tick);
     if (after == state.trail.end() || after == state.trail.begin()) {
         return 0.0;
     }
-    return std::min(after->tip_height_m, std::prev(after)->tip_height_m);
+    const auto before = std::prev(after);
+    const bool held =
+        before != state.trail.begin() && std::abs(before->tip_height_m - std::prev(before)->tip_height_m) < steady_m;
+    return held ? before->tip_height_m : std::min(after->tip_height_m, before->tip_height_m);
 }
 
 CoachQuestion asked(std::string ask, std::vector<std::string> options, std::int64_t tick) {

@@ -39,7 +39,8 @@ struct Case {
 };
 Case make_case(const Setting& setting, const ExerciseState& state, const Score& score, Units units);
 
-// How high the tip was at a tick: the lower of the two points of the trail round it, 0 when there are not both.
+// How high the tip was at a tick, by the points of the trail round it: that before, when it was held there (it may be
+// lowered right after the mark, within the 0.1 s to the next point); else the lower of the two. 0 when there are not both.
 double tip_height_at_m(const ExerciseState& state, std::int64_t tick);
 
 // A question with its options in an order that hangs on the tick; the first of `options` is the right one.

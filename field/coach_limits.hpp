@@ -2,6 +2,8 @@
 // Facts of a dipole's field (plumb points, peak, ghosts) are recomputed in tests/reference/locate_facts.csv.
 #pragma once
 
+#include "field/score.hpp"
+
 namespace sondeyard::field::coaching {
 
 // ---- Marks ----
@@ -81,10 +83,9 @@ inline constexpr double makes_least_m = 0.01;
 
 // ---- Tilt ----
 
-// The plumb points' signals differ by 0.43 dB a degree (4.3 at 10 deg); peak and level line lie 0.36 d apart at 10 deg.
-inline constexpr double tilt_shows_from_deg = 12.0;
+// Up to here a level call is right, so none is missing. The plumb points' signals differ by 0.43 dB a degree: by 4.3 here.
+inline constexpr double tilt_shows_from_deg = level_below_deg + tilt_slack_deg;
 inline constexpr double tilt_shows_db = 3.0;
-inline constexpr double tilt_shows_share = 0.25;
 
 // ---- What was left out ----
 

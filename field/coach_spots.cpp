@@ -180,11 +180,18 @@ std::optional<Passed> passed_unmarked(const Case& c, double plumb_m) {
         }
     }
     std::optional<Passed> nearest;
-    for (const TrailPoint& point : c.state.trail) {
-        const double off_m = glm::distance(point.tip_m, spot);
-        if (point.tip_height_m <= walking_tip_m && off_m <= passed_share * c.spots.scale_m &&
-            std::abs(point.frequency_hz - c.sonde.frequency_hz) < same_frequency_hz &&
-            (!nearest || off_m < nearest->off_m)) {
+    // Between two points of the trail as well: at walking speed they are 0.15 m apart.
+    const auto seen = [&](const TrailPoint& p) {
+        return p.tip_height_m <= walking_tip_m && std::abs(p.frequency_hz - c.sonde.frequency_hz) < same_frequency_hz;
+    };
+    for (std::size_t i = 0; i < c.state.trail.size(); ++i) {
+        const TrailPoint& point = c.state.trail[i];
+        const TrailPoint& before = c.state.trail[i > 0 ? i - 1 : 0];
+        if (!seen(point)) {
+            continue;
+        }
+        const double off_m = distance_to_segment_m(spot, seen(before) ? before.tip_m : point.tip_m, point.tip_m);
+        if (off_m <= passed_share * c.spots.scale_m && (!nearest || off_m < nearest->off_m)) {
             nearest = Passed{spot, off_m, point.tick};
         }
     }

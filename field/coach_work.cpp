@@ -217,6 +217,42 @@ void add_speed_finding(const Case& c, Findings& out) {
 
 // ---- The dig ----
 
+namespace {
+
+struct Reached {
+    const BuriedLine* line = nullptr;
+    double gap_m = 0.0; // from the box to its paint, or to the line itself
+    std::string where;  // "is painted 0.20 m beside"
+};
+
+// The line that makes the box one in a tolerance zone, by the score's rule: by its paint, or where none is (or it runs
+// through the box) by itself. One with paint before one without.
+std::optional<Reached> reached_line(const Case& c, const DigBox& box) {
+    constexpr double touching_m = 0.005;
+    const World& world = c.setting.world;
+    const Polygon outline = rectangle(box.centre_m, box.heading_deg, box.length_m, box.width_m);
+    std::optional<Reached> best;
+    for (const BuriedLine& line : world.yard.lines) {
+        const double true_m = distance_to_polyline_m(outline, plan(line.points_m));
+        const bool under = true_m <= 0.5 * line.width_m;
+        const bool painted = !line.paint_m.empty();
+        const bool by_paint = painted && !under;
+        const double gap_m = by_paint ? distance_to_polyline_m(outline, line.paint_m) : true_m;
+        const bool before = !best || (painted && best->line->paint_m.empty()) ||
+                            (painted != best->line->paint_m.empty() && gap_m < best->gap_m);
+        if (gap_m < world.rubric.tolerance_zone_m + 0.5 * line.width_m && before) {
+            const std::string_view is = by_paint ? "is painted" : "runs";
+            best = {&line, gap_m,
+                    under                ? std::string("runs under")
+                    : gap_m < touching_m ? fmt::format("{} across", is)
+                                         : fmt::format("{} {} beside", is, c.length(gap_m))};
+        }
+    }
+    return best;
+}
+
+} // namespace
+
 void add_dig_findings(const Case& c, Findings& out) {
     if (!c.state.notebook.dig) {
         return;
@@ -228,39 +264,23 @@ void add_dig_findings(const Case& c, Findings& out) {
         return item != c.score.safety.end() && item->failed;
     };
     if (failed("machine_in_tolerance_zone")) {
-        const Polygon outline = rectangle(box.centre_m, box.heading_deg, box.length_m, box.width_m);
-        const BuriedLine* nearest = nullptr;
-        double gap_m = 0.0;
-        for (const BuriedLine& line : world.yard.lines) { // a painted one before one that nobody could know of
-            const double here_m = distance_to_polyline_m(outline, plan(line.points_m));
-            const bool sooner = nearest != nullptr && nearest->paint_m.empty() && !line.paint_m.empty() &&
-                                here_m < world.rubric.tolerance_zone_m + 0.5 * line.width_m;
-            const bool later = nearest != nullptr && !nearest->paint_m.empty() && line.paint_m.empty();
-            if (nearest == nullptr || sooner || (here_m < gap_m && !later)) {
-                nearest = &line;
-                gap_m = here_m;
-            }
-        }
-        if (nearest != nullptr) {
+        if (const std::optional<Reached> reached = reached_line(c, box)) {
+            const BuriedLine* nearest = reached->line;
             const std::string owner = nearest->owner.empty() ? std::string("the property") : nearest->owner;
             Finding f;
             f.key = "tolerance_zone";
             f.title = "Machine dig inside a tolerance zone";
             f.evidence = fmt::format(
-                "The {} line of {} {}; its tolerance zone is {} on each side of it. The box was to be dug {}.",
-                name_of(nearest->kind), owner,
-                gap_m < 0.005 ? std::string("runs under the dig box")
-                              : fmt::format("runs {} beside the dig box", c.length(gap_m)),
-                c.length(world.rubric.tolerance_zone_m),
+                "The {} line of {} {} the dig box; its tolerance zone is {} on each side of it. The box was to be dug {}.",
+                name_of(nearest->kind), owner, reached->where, c.length(world.rubric.tolerance_zone_m),
                 box.method == DigMethod::none ? "in no way that was said, so as by machine" : "by machine");
             f.next_time =
                 "Where a tolerance zone reaches the box, choose hand or vacuum (9), or lay the box clear of it.";
             f.cost = {.dig = static_cast<double>(full_dig_points - c.score.dig_points)};
             f.tick = c.state.finished_tick;
             f.place_m = box.centre_m;
-            f.question = asked(fmt::format("The {} line of {} {}. How is that box dug?", name_of(nearest->kind), owner,
-                                           gap_m < 0.005 ? std::string("runs under the dig box")
-                                                         : fmt::format("is {} from the dig box", c.length(gap_m))),
+            f.question = asked(fmt::format("The {} line of {} {} the dig box. How is that box dug?",
+                                           name_of(nearest->kind), owner, reached->where),
                                {"by hand or vacuum as far as the tolerance zone reaches",
                                 "by machine, since the line has been painted",
                                 "by machine down to the depth that the owner stated"},

@@ -129,9 +129,9 @@ std::string sentence_of(const ErrorTrend& t) {
                            100.0 * sign * t.trend->slope, std::min(a, b), std::max(a, b));
     };
     const std::string mixed =
-        t.exercises < 2 ? std::string()
-                        : fmt::format(" They are of {} exercises, not equally hard: part of it may be the yards.",
-                                      t.exercises);
+        t.exercises < 2
+            ? std::string()
+            : fmt::format(" They are of {} exercises, not equally hard: part of it may be the yards.", t.exercises);
     switch (t.word) {
     case TrendWord::too_few:
         return fmt::format("{}. A trend can be told from {} attempts on; there {} {}.", lately, least_for_trend,

@@ -78,6 +78,8 @@ public:
     }
 
     bool able() const { return able_; } // to do the fault where he was
+    // Of a pair read with a fault, as it was shown: |a - b| / mean.
+    double pair_apart() const { return pair_apart_; }
 
 private:
     bool has(Fault fault) const { return faults_.contains(fault); }
@@ -120,7 +122,7 @@ private:
         }
         if (has(Fault::marks_tip_up)) {
             for (const Mark& mark : plumb) {
-                again(mark, draws_.uniform(0.25, 0.6));
+                again(mark, draws_.uniform(0.17, 0.6));
             }
         }
         if (has(Fault::marks_in_passing)) {
@@ -153,7 +155,15 @@ private:
         read_depth(1);
         turn_by(180.0);
         read_depth(1);
-        decide([this] { take_last(); });
+        decide([this] {
+            const std::vector<Reading>& all = notebook().readings;
+            if (all.size() >= 2 && all[all.size() - 2].depth_m && all.back().depth_m) {
+                const double a_m = *all[all.size() - 2].depth_m;
+                const double b_m = *all.back().depth_m;
+                pair_apart_ = std::abs(a_m - b_m) / (0.5 * (a_m + b_m));
+            }
+            take_last();
+        });
     }
 
     void take_last() {
@@ -175,7 +185,7 @@ private:
         }
         glm::dvec2 place = fix_.peak_m;
         if (has(Fault::ignores_pair) || has(Fault::reads_beside)) {
-            const double share = has(Fault::ignores_pair) ? draws_.uniform(0.45, 0.55) : draws_.uniform(0.6, 0.7);
+            const double share = has(Fault::ignores_pair) ? draws_.uniform(0.45, 0.55) : draws_.uniform(0.42, 0.7);
             const std::array<glm::dvec2, 2> sides = {place + share * fix_.depth_m * right,
                                                      place - share * fix_.depth_m * right};
             const bool first = clear(sides[0]);
@@ -185,7 +195,7 @@ private:
         walk_to(place, 0.0);
         hold_plumb();
         if (has(Fault::reads_tip_up)) {
-            hold_height(draws_.uniform(0.06, 0.25));
+            hold_height(draws_.uniform(0.035, 0.25));
         }
         settle();
         if (has(Fault::reads_once)) {
@@ -197,7 +207,7 @@ private:
             if (has(Fault::ignores_pair)) {
                 turn_by(90.0);
             }
-            lean(has(Fault::ignores_pair) ? 14.0 : draws_.uniform(7.0, 14.0));
+            lean(has(Fault::ignores_pair) ? 14.0 : draws_.uniform(5.4, 14.0)); // a hand holds plumb to 0.3 deg
             settle();
         }
         pair_here();
@@ -272,13 +282,16 @@ private:
     std::set<Fault> faults_;
     sim::Draws draws_;
     bool able_ = true;
+    double pair_apart_ = 0.0;
 };
 
+// By the paint, which is all that can be kept away from; or with the line in the box.
 bool box_in_zone(const World& world, const DigBox& box) {
     const Polygon outline = rectangle(box.centre_m, box.heading_deg, box.length_m, box.width_m);
     return std::ranges::any_of(world.yard.lines, [&](const BuriedLine& line) {
-        return !line.paint_m.empty() &&
-               distance_to_polyline_m(outline, plan(line.points_m)) < world.rubric.tolerance_zone_m;
+        const double zone_m = world.rubric.tolerance_zone_m + 0.5 * line.width_m;
+        return distance_to_polyline_m(outline, plan(line.points_m)) < 0.5 * line.width_m ||
+               (!line.paint_m.empty() && distance_to_polyline_m(outline, line.paint_m) < zone_m);
     });
 }
 
@@ -294,18 +307,34 @@ bool came_running(const Setting& setting, const ExerciseState& state) {
     });
 }
 
+// Whether the locate is farther from the sonde than the band allows. Worlds without a cable that is moved.
+bool off_band(const World& world, const ExerciseState& state) {
+    const Mark* locate = find_last(state.notebook, MarkKind::locate);
+    const double band_m = world.rubric.full.width_m(depth_m(world));
+    return locate != nullptr && glm::distance(locate->place_m, plan(world.sonde.position_m)) > band_m;
+}
+
+// Whether the depth called is off by more than is allowed, from the ground where the locate stands.
+bool depth_off(const World& world, const ExerciseState& state) {
+    const Mark* locate = find_last(state.notebook, MarkKind::locate);
+    const std::optional<double> called_m = state.notebook.depth_call_m;
+    if (locate == nullptr || !called_m) {
+        return false;
+    }
+    const double true_m = height_m(world.yard.terrain, locate->place_m) - world.sonde.position_m.z;
+    return std::abs(*called_m - true_m) > world.rubric.depth_share * true_m;
+}
+
 // Which findings a fault ought to bring, by what came of it: one that cost nothing is not counted.
-void add_built_in(const Setting& setting, const ExerciseState& state, Fault fault, std::set<std::string_view>& keys) {
-    const Score s = score(setting, state);
-    const bool misplaced = s.position_points < full_position_points;
-    const bool tilted = std::abs(setting.world.sonde.tilt_deg) > 5.0; // a level one has its level line over it
+void add_built_in(const Setting& setting, const ExerciseState& state, Fault fault, double pair_apart,
+                  std::set<std::string_view>& keys) {
+    const World& world = setting.world;
+    const bool misplaced = off_band(world, state);
+    const bool tilted = std::abs(world.sonde.tilt_deg) > 5.0; // a level one has its level line over it
     const auto when = [&](bool is, std::string_view key) {
         if (is) {
             keys.insert(key);
         }
-    };
-    const auto pair_over = [&](const Reading& r) {
-        return r.agreement && *r.agreement > setting.world.rubric.pair_share;
     };
     switch (fault) {
     case Fault::locate_at_peak:
@@ -332,15 +361,16 @@ void add_built_in(const Setting& setting, const ExerciseState& state, Fault faul
         return when(true, "one_reading");
     case Fault::ignores_pair:
         when(true, "mast_leaning");
-        return when(std::ranges::any_of(state.all_readings, pair_over), "pair_ignored");
+        when(depth_off(world, state), "read_beside"); // the pair is read aside
+        return when(pair_apart > world.rubric.pair_share, "pair_ignored");
     case Fault::reads_beside:
-        return when(!s.depth_within, "read_beside");
+        return when(depth_off(world, state), "read_beside");
     case Fault::calls_level:
-        return when(!s.tilt.right, "tilt_not_called");
+        return when(std::abs(world.sonde.tilt_deg) > level_below_deg + tilt_slack_deg, "tilt_not_called");
     case Fault::machine_at_paint:
     case Fault::machine_at_once:
-        when(setting.world.sheet.ticket.state != TicketState::cleared, "no_clearance");
-        return when(box_in_zone(setting.world, *state.notebook.dig), "tolerance_zone");
+        when(world.sheet.ticket.state != TicketState::cleared, "no_clearance");
+        return when(box_in_zone(world, *state.notebook.dig), "tolerance_zone");
     case Fault::mistuned:
         return when(true, "wrong_frequency");
     }
@@ -402,7 +432,7 @@ std::vector<Faulty> worked_with_faults(const Setting& setting, const std::string
             continue;
         }
         for (const Fault fault : plan.faults) {
-            add_built_in(setting, one.state, fault, one.built_in);
+            add_built_in(setting, one.state, fault, ending.pair_apart(), one.built_in);
         }
         all.push_back(std::move(one));
     }
@@ -439,7 +469,7 @@ protected:
 // Comes upon the false peak, climbs it along the coil, and stops there.
 class Ghost final : public Alone {
 public:
-    Ghost(const Setting& setting, bool upright) : Alone(setting), upright_(upright) {}
+    Ghost(const Setting& setting, bool upright, bool beside) : Alone(setting), upright_(upright), beside_(beside) {}
 
 private:
     void work() override {
@@ -465,24 +495,36 @@ private:
             command(Finish{});
             return;
         }
+        // Clear of the false peak: outside an upright coil's, on either side of a level one's.
+        for (const double more : {draws_.uniform(0.36, 0.48), -draws_.uniform(0.36, 0.48)}) {
+            const double share = upright_ ? std::abs(more) - 0.08 : more;
+            const glm::dvec2 way = places_[3] - over;
+            const glm::dvec2 place = over + (1.0 + share / out) * way;
+            if (!aside_m_ && walkway().can_hold(place)) {
+                aside_m_ = place;
+            }
+        }
         walk_to(places_.front(), 0.0);
         decide([this] { turn_by(sim::wrap_180(world_.sonde.heading_deg - seen().facing_deg)); });
         command(TurnCoil{upright_ ? sim::CoilAttitude::upright : sim::CoilAttitude::level});
         probe_each(places_, [this, d](const std::vector<Sample>& s) {
             const auto best = std::ranges::max_element(s, {}, &Sample::signal_dbpt);
-            const glm::dvec2 place = best == s.end() ? places_.front() : best->place_m;
+            const glm::dvec2 top = best == s.end() ? places_.front() : best->place_m;
+            const glm::dvec2 place = beside_ ? aside_m_.value_or(top) : top;
             mark_at(place, MarkKind::peak);
             finish_at(place, d * draws_.uniform(0.9, 1.1));
         });
     }
 
     bool upright_;
+    bool beside_;
     std::vector<glm::dvec2> places_;
+    std::optional<glm::dvec2> aside_m_;
 };
 
 class Neighbour final : public Alone {
 public:
-    using Alone::Alone;
+    Neighbour(const Setting& setting, bool beside) : Alone(setting), beside_(beside) {}
 
 private:
     // Another crew's sonde, else the place on a line with a transmitter on it that is nearest to the pipe's sonde.
@@ -527,9 +569,37 @@ private:
         });
         decide([this] { mark_at(best_m_, MarkKind::peak); });
         decide([this] { prove_depth(best_m_, 1.2, [this](double depth_m) { read_m_ = depth_m; }); });
-        decide([this] { finish_at(best_m_, read_m_); });
+        decide([this] { finish_at(beside_ ? clear_of_sources() : best_m_, read_m_); });
     }
 
+    // As near to what is heard as a mark can be without standing over it: a transmitter's signal halves over 0.7 of its
+    // depth, a line's within half a metre or half its depth.
+    glm::dvec2 clear_of_sources() {
+        const double more = draws_.uniform(1.15, 1.5);
+        const auto clear = [&](const glm::dvec2& place) {
+            bool all = walkway().can_hold(place);
+            for (const OtherSonde& other : world_.other_sondes) {
+                const glm::dvec3& lies_m = other.sonde.position_m;
+                all = all && glm::distance(place, plan(lies_m)) > 0.99 * more * 0.7 * depth_m(world_, lies_m);
+            }
+            for (const BuriedLine& line : world_.yard.lines) {
+                const double down_m = height_m(world_.yard.terrain, place) - line.points_m.front().z;
+                all = all && distance_to_line_m(place, plan(line.points_m)) > 0.99 * more * std::max(0.5, 0.5 * down_m);
+            }
+            return all;
+        };
+        for (int ring = 4; ring < 30; ++ring) {
+            for (int i = 0; i < 16; ++i) {
+                const glm::dvec2 place = best_m_ + 0.1 * ring * direction_of(22.5 * i);
+                if (clear(place)) {
+                    return place;
+                }
+            }
+        }
+        return best_m_;
+    }
+
+    bool beside_;
     double read_m_ = 1.2;
 };
 
@@ -594,25 +664,20 @@ Faulty worked(const Setting& setting, const std::string& what, Rest... rest) {
     return one;
 }
 
-bool missed(const Setting& setting, const ExerciseState& state) {
-    const Score s = score(setting, state);
-    return s.horizontal_error_m && s.position_points < full_position_points;
-}
-
 } // namespace
 
-Faulty stops_at_ghost(const Setting& setting, const std::string& what, bool coil_upright) {
-    Faulty one = worked<Ghost>(setting, what, coil_upright);
-    if (missed(setting, one.state)) {
-        one.built_in.insert("ghost_peak");
+Faulty stops_at_ghost(const Setting& setting, const std::string& what, bool coil_upright, bool beside) {
+    Faulty one = worked<Ghost>(setting, what, coil_upright, beside);
+    if (off_band(setting.world, one.state)) {
+        (beside ? one.innocent : one.built_in).insert("ghost_peak");
     }
     return one;
 }
 
-Faulty marks_neighbour(const Setting& setting, const std::string& what) {
-    Faulty one = worked<Neighbour>(setting, what);
-    if (missed(setting, one.state)) {
-        one.built_in.insert("coupling");
+Faulty marks_neighbour(const Setting& setting, const std::string& what, bool beside) {
+    Faulty one = worked<Neighbour>(setting, what, beside);
+    if (off_band(setting.world, one.state)) {
+        (beside ? one.innocent : one.built_in).insert("coupling");
     }
     if (!setting.world.other_sondes.empty() &&
         setting.world.other_sondes.front().sonde.frequency_hz != setting.world.sonde.frequency_hz) {
@@ -629,7 +694,7 @@ Faulty never_checks(const Setting& setting, const std::string& what) {
 
 Faulty sweeps_fast(const Setting& setting, const std::string& what) {
     Faulty one = worked<Sweeper>(setting, what);
-    if (missed(setting, one.state)) {
+    if (off_band(setting.world, one.state)) {
         one.built_in.insert("too_fast");
     }
     return one;

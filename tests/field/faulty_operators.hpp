@@ -1,6 +1,7 @@
 // Model operators with a fault built in, for the coach: each works an exercise as level-line does but for the one thing
 // (or two) that it does wrong, and says which findings that ought to bring. What they know beyond the Brief is used for
-// that only: to find a ghost peak or a neighbour's sonde at once, and to say whether the fault came to anything.
+// that only: to find a ghost peak or a neighbour's sonde at once, and to say whether the fault came to anything. Whether
+// it did is worked out here from the truth and from what was shown to them, not taken from the score.
 #pragma once
 
 #include "field/coach.hpp"
@@ -36,7 +37,8 @@ enum class Fault {
 struct Faulty {
     std::string what; // "steep-branch, seed 101: locate_at_peak"
     field::ExerciseState state;
-    std::set<std::string_view> built_in; // keys of findings
+    std::set<std::string_view> built_in;      // keys of findings that are due
+    std::set<std::string_view> innocent = {}; // of findings that it comes near to without any being due
 };
 
 // All endings of one exercise: worked once up to the marks by level-line, then ended rightly and with each fault that
@@ -44,9 +46,11 @@ struct Faulty {
 std::vector<Faulty> worked_with_faults(const field::Setting& setting, const std::string& what);
 
 // Whole exercises of their own.
-Faulty stops_at_ghost(const field::Setting& setting, const std::string& what, bool coil_upright);
-Faulty marks_neighbour(const field::Setting& setting, const std::string& what); // another sonde, or a line that sends
-Faulty never_checks(const field::Setting& setting, const std::string& what);    // goes by the sheet's frequency
-Faulty sweeps_fast(const field::Setting& setting, const std::string& what);     // never stands still before the peak
+// `beside`: marks short of being there, just beyond what can be called that place.
+Faulty stops_at_ghost(const field::Setting& setting, const std::string& what, bool coil_upright, bool beside = false);
+// Another sonde, or a line that sends.
+Faulty marks_neighbour(const field::Setting& setting, const std::string& what, bool beside = false);
+Faulty never_checks(const field::Setting& setting, const std::string& what); // goes by the sheet's frequency
+Faulty sweeps_fast(const field::Setting& setting, const std::string& what);  // never stands still before the peak
 
 } // namespace sondeyard::test

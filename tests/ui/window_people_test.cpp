@@ -199,6 +199,22 @@ TEST_CASE("Held before anybody is known, and for good: the end says what is not 
     CHECK(People(home.path()).name() == "Ida");
 }
 
+TEST_CASE(
+    "The debrief says that a result is not kept yet, and the end of the program names the work log that was written") {
+    const Folder home;
+    CHECK(People(home.path() / "data").add("Ida") == "");
+    auto holder = std::make_optional<Holder>(home.path() / "data" / "progress.db");
+    Desk desk(home.path(), "level-lawn");
+    finish_at_once(desk);
+    CHECK(desk.app->session()->debrief_ui.message.starts_with("The result is not kept yet: "));
+    const std::string last = desk.app->keep_at_last();
+    CHECK(has(last, "level-lawn"));
+    CHECK(has(last, desk.app->session()->log_path.string()));
+    holder.reset();
+    CHECK(desk.app->keep_at_last().empty());
+    CHECK(exercises_of(People(home.path() / "data").attempts()) == "level-lawn ");
+}
+
 TEST_CASE("Those that wait for the store are deleted with their person") {
     const Folder home;
     People people(home.path(), impatient);

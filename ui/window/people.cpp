@@ -161,7 +161,8 @@ std::string People::write_unkept() {
                 why_not = e.what();
             }
         }
-        attempts_ = with_waiting(store_->attempts(current_), current_); // else, those in memory say the same but for the store's numbers
+        attempts_ = with_waiting(store_->attempts(current_),
+                                 current_); // else, those in memory say the same but for the store's numbers
     } catch (const std::exception& e) {
         why_not = e.what();
     }
@@ -184,8 +185,9 @@ std::string People::keep_at_last() {
         text += fmt::format("\n  {}, {}, {} points: {}", u.attempt.date, u.attempt.exercise, u.attempt.points,
                             log.empty() ? std::string("no work log") : log.string());
     }
-    return text + (logged ? "\nThe work logs hold all that was done; \"sondeyard score FILE\" works the result out again."
-                          : "");
+    return text + (logged
+                       ? "\nThe work logs hold all that was done; \"sondeyard score FILE\" works the result out again."
+                       : "");
 }
 
 std::string People::choose(std::int64_t person) {
