@@ -223,7 +223,7 @@ TEST_CASE("A file that is no store of ours is refused and left as it is") {
     }
     with_sqlite(home / "newer.db", "PRAGMA user_version = 7");
     CHECK(refusal_of(home / "newer.db").find("newer version") != std::string::npos);
-    with_sqlite(home / "newer.db", "PRAGMA user_version = 1");
+    with_sqlite(home / "newer.db", "PRAGMA user_version = 2");
     CHECK(open_progress(home / "newer.db")->people().size() == 1); // nothing was lost
 
     std::filesystem::create_directory(home / "folder.db");
