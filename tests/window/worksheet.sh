@@ -17,6 +17,11 @@ at() { # FORWARD in depths from the sonde towards its lowered end
 sheet() { last sheet | awk -v w="$1" '{for (i = 1; i < NF; ++i) if ($i == w) print $(i + 1)}'; } # WORD: the number after it
 box() { last boxes | awk -v n="$1" '{print $(2 * n), $(2 * n + 1)}'; }                         # N from 1: where it is
 near() { awk -v a="$1" -v b="$2" -v t="$3" 'BEGIN{d = a - b; exit !(d <= t && d >= -t)}'; }     # A B TOLERANCE
+text_is() { [ "$(last texts | cut -d' ' -f2- | cut -d'|' -f"$1")" = "$2" ]; }                    # N TEXT
+typed() { # N TEXT: into the field that has the keyboard
+    xdotool type "$2"
+    wait_for text_is "$1" "$2"
+}
 sheet_says() { [ "$(sheet "$1")" = "$2" ]; }
 fixed() { last sheet | grep -q ' tilt '; }
 
@@ -56,9 +61,11 @@ wait_for called
 low=$(sheet tilt)
 before=$(last sheet)
 type_at() { # N TEXT
-    xdotool mousemove $(box "$1") click 1
+    xdotool mousemove $(box "$1")
     sleep 0.3
-    xdotool type "$2"
+    xdotool click 1
+    sleep 0.5
+    typed "$1" "$2"
     key Return
 }
 type_at 7 "30 cm"
@@ -77,12 +84,15 @@ wait_for traced "$before"
 
 # By keys: every number, one after the other.
 key ctrl+F10
-sleep 0.3
+sleep 0.5
+n=0
 for number in "2.35 m" "1.487 m" 50 58.78 "1.55 m" "0.1 m" "6 cm" "5 cm"; do
-    xdotool type "$number"
-    sleep 0.1
+    n=$((n + 1))
+    typed $n "$number"
+    places=$(last boxes)
     key Tab
-    sleep 0.1
+    taken() { [ "$(last boxes)" != "$places" ]; } # it says below that it was typed
+    if ((n < 8)); then wait_for taken; fi
 done
 key Escape
 wait_for sheet_says spacing 2.350

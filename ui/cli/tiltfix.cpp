@@ -178,9 +178,8 @@ void print_table(const field::TiltFixInput& in, const field::TiltFix& fix, field
     row("sonde", fmt::format("{} from A towards B {}", length(fix.from_a_m.value), spread(fix.from_a_m)));
     row("", fmt::format("{} from B towards A {}", length(fix.from_b_m.value), spread(fix.from_b_m)));
     if (fix.other_from_a_m) {
-        row("",
-            fmt::format("or, with the raised end at A, {} from A; the stronger one tells: say which with --stronger",
-                        length(*fix.other_from_a_m)));
+        row("", fmt::format("or, with the raised end at A, {} from A; say which with --stronger",
+                            length(*fix.other_from_a_m)));
     }
     row("depth there", fmt::format("{} {}", length(fix.depth_m.value), spread(fix.depth_m)));
     constexpr double worth_saying_m = 0.005; // less is 0 cm

@@ -55,7 +55,7 @@ std::string line_of(const CoachState& coach) {
 //   list lessons|exercises chosen N                  (on the start page, counted from 0)
 //   view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
 //   sheet marks A B spacing M depth M rise M sure M M tilt DEG LOW HIGH from_a M calls N TRUST | sheet marks A B no fix
-//   boxes X Y ...   (the worksheet's numbers in their order, pixels)
+//   boxes X Y ... | texts TEXT|...   (where the worksheet's numbers are, in pixels, and what stands in them)
 //   lesson NAME guided|test step DONE seed SEED      (while one is taken)
 //   debrief result|coach|known|replay
 //   coach question N | coach answer N right|wrong | coach list COUNT chosen N

@@ -157,10 +157,12 @@ std::vector<std::string> trace_lines(const Worksheet& w) {
         says += "no fix";
     }
     std::string fields = "boxes";
+    std::string texts = "texts ";
     for (const Worksheet::Number& number : w.numbers) {
         fields += fmt::format(" {:.0f} {:.0f}", number.middle.x, number.middle.y);
+        texts += fmt::format("{}|", number.text.data());
     }
-    return {says, fields};
+    return {says, fields, texts};
 }
 
 // ---- The panel ----
