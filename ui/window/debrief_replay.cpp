@@ -73,27 +73,24 @@ void draw_row(const DebriefParts& page, const field::Event& event, bool current,
     ReplayUi& ui = page.state.replay;
     const Theme& theme = page.theme;
     const ImVec2 at = ImGui::GetCursorScreenPos();
-    const float high = std::floor(1.25F * theme.note->FontSize);
+    const std::string words = event_words(page, event);
+    const float from = at.x + 0.4F * theme.h + text_size(theme.note, "00:00 ").x;
+    const std::vector<std::string_view> lines = wrapped(theme.note, words, at.x + width - from);
+    const float more = static_cast<float>(lines.size()) - 1.0F;
+    const float high = std::floor((1.25F + more) * theme.note->FontSize);
     ImGui::InvisibleButton("##event", {width, high});
     ImDrawList& list = *ImGui::GetWindowDrawList();
-    const bool hovered = ImGui::IsItemHovered();
-    if (current || hovered) {
+    if (current || ImGui::IsItemHovered()) {
         list.AddRectFilled(at, at + ImVec2{width, high}, with_alpha(page.ink().grid, current ? 1.0F : 0.5F));
     }
     if (current) { // a bar, so that it is not said by a shade alone
         list.AddRectFilled(at, at + ImVec2{std::floor(0.2F * theme.h), high}, page.ink().survey);
     }
-    const float top = at.y + 0.1F * theme.note->FontSize;
+    float top = at.y + 0.1F * theme.note->FontSize;
     draw_text(list, theme.note, {at.x + 0.4F * theme.h, top}, page.ink().quiet, clock_text(event.tick));
-    const std::string words = event_words(page, event);
-    const float from = at.x + 0.4F * theme.h + text_size(theme.note, "00:00 ").x;
-    list.PushClipRect({from, at.y}, at + ImVec2{width, high}, true);
-    draw_text(list, theme.note, {from, top}, event.refused ? page.ink().warning : page.ink().ink, words);
-    list.PopClipRect();
-    if (hovered && from + text_size(theme.note, words).x > at.x + width) {
-        ImGui::BeginTooltip();
-        write(theme.note, page.ink().ink, words);
-        ImGui::EndTooltip();
+    for (const std::string_view line : lines) {
+        draw_text(list, theme.note, {from, top}, event.refused ? page.ink().warning : page.ink().ink, line);
+        top += theme.note->FontSize;
     }
     if (ImGui::IsItemClicked()) {
         jump_replay(ui, &event);
@@ -174,8 +171,9 @@ void draw_status(const DebriefParts& page, const ReplayModel& model, float width
     const float legend = draw_trail_legend(page, model, {at.x + width, at.y});
     if (const field::Event* last = field::event_before(model.timeline(), model.tick() + 1)) {
         list.PushClipRect({x, at.y}, {at.x + width - legend - theme.h, at.y + 1.3F * theme.h}, true);
-        draw_text(list, theme.text, {x, at.y}, page.ink().ink,
-                  fmt::format("{}  {}", clock_text(last->tick), event_words(page, *last)));
+        const std::string words = fmt::format("{}  {}", clock_text(last->tick), event_words(page, *last));
+        const bool fits = text_size(theme.text, words).x < at.x + width - legend - theme.h - x;
+        draw_text(list, fits ? theme.text : theme.note, {x, at.y}, page.ink().ink, words);
         list.PopClipRect();
     }
     ImGui::Dummy({width, 1.3F * theme.h});

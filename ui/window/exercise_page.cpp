@@ -179,14 +179,14 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
                                    : model.hand_held_still
                                        ? "The hand stays here; Z, or a click beside the marks, takes it up again."
                                        : "";
-    if (!words.empty()) {
-        const ImVec2 size =
-            theme.text->CalcTextSizeA(theme.text->FontSize, FLT_MAX, 0, words.data(), words.data() + words.size());
-        const ImVec2 at(area.origin.x + (area.size.x - size.x) / 2, area.origin.y + 0.5F * theme.h);
+    float top = area.origin.y + 0.5F * theme.h;
+    for (const std::string_view line : wrapped(theme.text, words, area.size.x - 2.0F * theme.h)) {
+        const ImVec2 size = text_size(theme.text, line);
+        const ImVec2 at(area.origin.x + (area.size.x - size.x) / 2, top);
         list.AddRectFilled(ImVec2(at.x - 6, at.y - 3), ImVec2(at.x + size.x + 6, at.y + size.y + 3), p.paper);
         list.AddRect(ImVec2(at.x - 6, at.y - 3), ImVec2(at.x + size.x + 6, at.y + size.y + 3), p.grid);
-        list.AddText(theme.text, theme.text->FontSize, at, model.context.paused ? p.warning : p.ink, words.data(),
-                     words.data() + words.size());
+        text_at(list, theme.text, at, model.context.paused ? p.warning : p.ink, line);
+        top += size.y + 7.0F;
     }
     list.PopClipRect();
 }

@@ -337,6 +337,7 @@ void lean_picture(const Theme& theme, ImDrawList& list, ImVec2 centre, float rad
     list.AddCircleFilled(top, 0.28F * theme.h, leans ? p.warning : p.ink, 16);
 }
 
+// The column is narrow: of a length only inches have room in it, and words stand in the small type.
 void lean_section(const Theme& theme, ImVec2 at, ImVec2 room, const field::Observation& seen) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const Palette& p = theme.palette;
@@ -353,13 +354,26 @@ void lean_section(const Theme& theme, ImVec2 at, ImVec2 room, const field::Obser
     };
     const bool leans = seen.lean_deg >= field::plumb_lean_deg;
     const bool up = seen.tip_height_m >= field::tip_down_m;
-    line(theme.figures, leans ? p.warning : p.ink, fmt::format("{:.1f}°{}", seen.lean_deg, leans ? " leans" : ""));
-    if (brief) {
-        line(theme.figures, up ? p.warning : p.ink, length_words(theme, seen.tip_height_m) + (up ? " up" : ""));
+    const std::string lean = fmt::format("{:.1f}°", seen.lean_deg);
+    if (leans) {
+        text_at(list, theme.note, ImVec2(at.x + size_of(theme.figures, lean).x + 0.2F * theme.h, y + 0.1F * theme.h),
+                p.warning, "leans");
+    }
+    line(theme.figures, leans ? p.warning : p.ink, lean);
+    const std::string tip = field::narrow_text(seen.tip_height_m, theme.units);
+    if (brief) { // the word stands in the corner that the round picture leaves
+        if (up) {
+            const std::string_view words = "tip up";
+            text_at(list, theme.note,
+                    ImVec2(at.x + room.x - size_of(theme.note, words).x,
+                           at.y + 1.3F * theme.h + 2 * radius - theme.note->FontSize),
+                    p.warning, words);
+        }
+        line(theme.figures, up ? p.warning : p.ink, tip);
         return;
     }
     line(theme.note, p.quiet, "tip above");
-    line(theme.figures, up ? p.warning : p.ink, length_words(theme, seen.tip_height_m));
+    line(theme.figures, up ? p.warning : p.ink, tip);
     line(theme.note, up ? p.warning : p.quiet, up ? "tip is up" : "on the ground");
 }
 
@@ -391,13 +405,16 @@ void dial_and_lean(const Theme& theme, const ExerciseModel& model, float height)
     ImGui::Dummy(ImVec2(width, height));
 }
 
+// Beside a button the bar takes what room there is; "muted" stands where "volume" does.
 void volume_line(const Theme& theme, const Settings& settings) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const Palette& p = theme.palette;
     const ImVec2 at = ImGui::GetCursorScreenPos();
-    const float cell = 0.55F * theme.h;
-    text_at(list, theme.note, ImVec2(at.x, at.y + 0.1F * theme.h), p.quiet, "volume");
-    const float left = at.x + 3.5F * theme.h;
+    const float words = 3.5F * theme.h;
+    const float cell = std::min(0.55F * theme.h, 0.1F * (ImGui::GetContentRegionAvail().x - words));
+    text_at(list, theme.note, ImVec2(at.x, at.y + 0.1F * theme.h), settings.muted ? p.warning : p.quiet,
+            settings.muted ? "muted" : "volume");
+    const float left = at.x + words;
     const int lit = static_cast<int>(std::lround(settings.volume * 10.0));
     for (int i = 0; i < 10; ++i) {
         const ImVec2 low(left + cell * static_cast<float>(i), at.y + 0.15F * theme.h);
@@ -406,9 +423,6 @@ void volume_line(const Theme& theme, const Settings& settings) {
             list.AddRectFilled(low, high, p.trail);
         }
         list.AddRect(low, high, p.quiet);
-    }
-    if (settings.muted) {
-        text_at(list, theme.note, ImVec2(left + 10 * cell + 0.3F * theme.h, at.y + 0.1F * theme.h), p.warning, "muted");
     }
     ImGui::Dummy(ImVec2(0, 1.05F * theme.h));
 }
