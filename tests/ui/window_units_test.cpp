@@ -51,6 +51,10 @@ TEST_CASE("The units are a setting with a key, kept for the next start") {
     options.units = field::Units::metric; // the command line comes first, and is not kept
     Desk asked(options);
     CHECK(asked.app->theme().units == field::Units::metric);
+    AppOptions list = test::options_in(home.path(), std::nullopt); // straight to the lists, before any exercise
+    const Desk at_start(list);
+    CHECK(at_start.app->page() == Page::start);
+    CHECK(at_start.app->theme().units == field::Units::feet);
     CHECK(asked.app->settings().units == field::Units::feet);
 }
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 
 namespace sondeyard::ui {
 
@@ -60,6 +61,7 @@ App::App(AppOptions options) : options_(std::move(options)), people_(options_.da
     if (!people_.trouble().empty()) {
         message_ = people_.trouble();
     }
+    take_up_units();
     rows_ = course_rows();
     lesson_rows_ = lesson_rows();
     take_results(lesson_rows_, results_);
@@ -443,6 +445,8 @@ void App::picture_done(const std::filesystem::path& path, bool written, const st
 // times a second:
 //   page start|exercise|debrief|lesson_result|people|progress
 //   view CENTRE_EAST CENTRE_NORTH PX_PER_M LEFT TOP WIDTH HEIGHT   (metres, pixels)
+//   sheet marks A B spacing M depth M rise M sure M M tilt DEG LOW HIGH from_a M calls N TRUST | sheet marks A B no fix
+//   boxes X Y ... | texts TEXT|...   (where the worksheet's numbers are, in pixels, and what stands in them)
 //   lesson NAME guided|test step DONE seed SEED      (while one is taken)
 //   debrief result|coach|known|replay
 //   coach question N | coach answer N right|wrong | coach list COUNT chosen N
@@ -467,6 +471,9 @@ void App::note_trace(ImVec2 size) {
                                   s.seen.tip_m.x, s.seen.tip_m.y, s.seen.tip_height_m, s.seen.facing_deg,
                                   s.seen.lean_deg, s.seen.signal_dbpt,
                                   s.seen.has_axis ? fmt::format("{:.0f}", s.seen.dip_deg) : "none"));
+    }
+    if (page_ == Page::exercise && session_ && left(size) == LeftPanel::worksheet) {
+        std::ranges::copy(trace_lines(session_->ui.worksheet), std::back_inserter(now));
     }
     if (session_ && session_->lesson) {
         const LessonRun& run = *session_->lesson;
