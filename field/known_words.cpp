@@ -30,13 +30,16 @@ void say_bound(Sentences& say, const WhatCouldBeKnown& w, Units units) {
             "out. Readings from more sides, and nearer, settle it.");
         return;
     }
-    say.push_back(fmt::format("From {} soundings on your way, if nothing but noise were wrong: {}, 95 times in 100.",
-                              w.bound.soundings, within(w.bound, units)));
     if (w.bound_as_mounted.known) {
-        say.push_back(fmt::format("With antennas mounted no better than usual: {}. Readings from more sides and half "
-                                  "turns narrow that too.",
-                                  within(w.bound_as_mounted, units)));
+        say.push_back(
+            fmt::format("From {} soundings on your way, with antennas mounted within what their maker allows: "
+                        "{}, 95 times in 100. Readings from more sides and half turns narrow that.",
+                        w.bound.soundings, within(w.bound_as_mounted, units)));
     }
+    say.push_back(
+        fmt::format("What could be known if nothing but noise were wrong: {}. That takes every antenna to sit "
+                    "where its drawing has it.",
+                    within(w.bound, units)));
     if (w.trainee.position_m) {
         constexpr double by_hand_m = 0.02; // nearer than this nobody marks
         const double limit_m =
@@ -112,7 +115,13 @@ Json fit_json(const WhatCouldBeKnown& w) {
 
 std::string fine_text(double length_m, Units units) {
     if (units == Units::feet) {
-        return length_m < 0.25 * metres_per_inch ? "less than 1/4 in" : error_text(length_m, units);
+        const double inches = length_m / metres_per_inch;
+        return inches < 0.004  ? "less than 0.004 in"
+               : inches < 0.95 ? fmt::format("{:.{}f} in", inches,
+                                             inches < 0.0095  ? 3
+                                             : inches < 0.095 ? 2
+                                                              : 1)
+                               : error_text(length_m, units);
     }
     if (length_m < 0.0001) {
         return "less than 0.1 mm";
