@@ -149,6 +149,37 @@ TEST_CASE("Progress is exported, and deleted only after a question that Escape l
     CHECK_FALSE(std::filesystem::exists(log));
 }
 
+TEST_CASE("An attempt opens from its row on the progress page, in the replay of what was done then") {
+    const Folder home;
+    Desk desk(home.path(), "level-lawn");
+    std::vector<std::pair<int, field::ExerciseState>> worked;
+    for (const int key : {SDLK_3, SDLK_2}) { // two attempts, told apart by their marks
+        desk.hold(SDLK_w, 30);
+        desk.press(key);
+        finish_at_once(desk);
+        worked.emplace_back(key, desk.state());
+        desk.press(SDLK_a); // the same yard once more
+        REQUIRE(desk.app->page() == Page::exercise);
+    }
+    desk.press(SDLK_ESCAPE);
+    desk.press(SDLK_g);
+    REQUIRE(desk.app->page() == Page::progress);
+    desk.frames(2);
+    desk.press(SDLK_DOWN); // the newest stands first
+    desk.press(SDLK_RETURN);
+    desk.frames(3);
+    REQUIRE(desk.app->page() == Page::debrief);
+    const Session& session = *desk.app->session();
+    CHECK(session.debrief_ui.shown == DebriefView::replay);
+    REQUIRE(session.debrief_ui.replay.model);
+    CHECK(session.state.digest == worked[0].second.digest);
+    REQUIRE(session.state.notebook.marks.size() == 1);
+    CHECK(session.state.notebook.marks[0].kind == field::MarkKind::peak);
+    CHECK(session.debrief_ui.replay.model->last_tick() == worked[0].second.tick);
+    CHECK(session.debrief_ui.message.empty());
+    CHECK(People(home.path() / "data").attempts().size() == 2); // looking at one adds none
+}
+
 TEST_CASE("Both pages are drawn at every size, with nobody and with many attempts") {
     const Folder home;
     {
