@@ -61,6 +61,7 @@ ReadOtherwise read_otherwise(const Case& c, const Reading& r) {
     ReadOtherwise other;
     other.true_m = height_m(terrain, r.place_m) + r.tip_height_m - c.sonde.position_m.z;
     other.plumb_m = read(r.place_m, r.facing_deg, {});
+    other.along_m = read(r.place_m, c.sonde.heading_deg, {});
     other.peak_plumb_m = read(peak_m, r.facing_deg, {});
     if (const std::optional<Lean> lean = lean_of(c, r)) {
         other.as_held_m = read(r.place_m, r.facing_deg, *lean);

@@ -17,6 +17,7 @@ enum class Fault {
     locate_at_peak,       // marks the locate on the peak mark
     locate_at_level_line, // on the level line's mark
     locate_at_midpoint,   // midway between the two plumb marks
+    locate_adrift,        // more than half a depth from the peak mark, where nothing is
     peak_at_plumb_point,  // marks a plumb point as the peak, and locates there
     plumb_at_peak,        // marks the peak as a plumb point
     drops_plumb_point,    // found the second plumb point and keeps no mark of it
@@ -47,6 +48,8 @@ std::vector<Faulty> worked_with_faults(const field::Setting& setting, const std:
 Faulty stops_at_ghost(const field::Setting& setting, const std::string& what, bool coil_upright);
 Faulty marks_neighbour(const field::Setting& setting, const std::string& what); // another sonde, or a line that sends
 Faulty never_checks(const field::Setting& setting, const std::string& what);    // goes by the sheet's frequency
+// Marks the locate where the truck stands, and calls all the rest.
+Faulty marks_at_once(const field::Setting& setting, const std::string& what);
 Faulty sweeps_fast(const field::Setting& setting, const std::string& what);     // never stands still before the peak
 
 } // namespace sondeyard::test

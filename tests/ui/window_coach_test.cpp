@@ -87,6 +87,7 @@ TEST_CASE("The coach's steps stop at the ends, with nothing found too") {
     CHECK_FALSE(none.asks());
     CoachState one;
     one.findings.resize(1);
+    one.findings[0].points = 20.0;
     one.findings[0].question = {"?", {"a", "b", "c"}, 1};
     REQUIRE(one.open());
     coach_step(one, -1);
