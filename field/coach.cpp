@@ -18,6 +18,27 @@ constexpr std::array<std::string_view, 20> keys = {
     "trusted_level_line", "trusted_midpoint", "unproved_locate", "too_fast",       "tip_off_ground", "read_beside",
     "mast_leaning",       "pair_ignored",     "missed_plumb_point", "one_reading", "tilt_not_called", "tolerance_zone",
     "no_clearance",       "not_called"};
+constexpr std::array<std::string_view, 20> words = { // of each, in the same order
+    "work on a frequency that the sonde does not send",
+    "another source marked, not the sonde",
+    "a ghost peak taken for the peak",
+    "a plumb point marked as the peak",
+    "the peak marked as a plumb point",
+    "the peak of a tilted sonde taken for the sonde",
+    "the level line of a tilted sonde taken for the sonde",
+    "the middle between a tilted sonde's plumb points taken for the sonde",
+    "a locate that rests on nothing measured there",
+    "the tip moved faster than the display follows",
+    "marks or readings with the tip off the ground",
+    "the depth read beside the sonde",
+    "readings with the mast leaning",
+    "a facing pair that disagreed, and no third reading",
+    "the second plumb point passed by",
+    "the depth called from one side only",
+    "a tilt that the plumb points showed, not called",
+    "a machine dig in a tolerance zone",
+    "a machine dig without a cleared ticket",
+    "calls or papers left out"};
 
 std::ptrdiff_t place_of(std::string_view key) { return std::ranges::find(keys, key) - keys.begin(); }
 
@@ -39,6 +60,11 @@ void keep_what_was_asked(const ScoreParts& asked, std::vector<Finding>& found) {
 } // namespace
 
 std::span<const std::string_view> finding_keys() { return keys; }
+
+std::string_view finding_words(std::string_view key) {
+    const auto at = static_cast<std::size_t>(place_of(key));
+    return at < words.size() ? words[at] : std::string_view();
+}
 
 std::size_t questions_of(const std::vector<Finding>& findings) {
     const auto small = std::ranges::find_if(findings, [](const Finding& f) { return f.points < asked_from_points; });

@@ -62,6 +62,8 @@ double points_explained(const std::vector<Finding>& findings, const Score& score
 // trusted_midpoint, missed_plumb_point, too_fast, tip_off_ground, mast_leaning, one_reading, pair_ignored, read_beside,
 // tilt_not_called, unproved_locate, tolerance_zone, no_clearance, not_called.
 std::span<const std::string_view> finding_keys();
+// What the finding is in a list of what comes back: "a plumb point marked as the peak". Empty for a key that is none.
+std::string_view finding_words(std::string_view key);
 
 // An array for programs; ticks and metres.
 nlohmann::ordered_json findings_json(const std::vector<Finding>& findings);

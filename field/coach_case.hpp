@@ -3,30 +3,13 @@
 
 #include "field/coach.hpp"
 #include "field/coach_limits.hpp"
+#include "field/track.hpp"
 
 #include <optional>
 #include <string>
 #include <vector>
 
 namespace sondeyard::field::coaching {
-
-// What a sonde's field shows on the ground along its track, the ground as it is and the tip on it. Metres from the
-// sonde towards its raised end (level: the way opposite to its heading).
-struct TrackSpots {
-    glm::dvec2 sonde_m{0.0};
-    glm::dvec2 ahead{0.0, 1.0};
-    double scale_m = 1.0; // the antenna's height over the sonde: d of the limits
-    double peak_m = 0.0;
-    std::optional<double> level_m;
-    std::optional<double> plumb_ahead_m;
-    std::optional<double> plumb_behind_m;
-    std::vector<double> ghosts_m;     // of a level coil along the track
-    std::vector<double> side_peaks_m; // of an upright coil
-
-    glm::dvec2 at(double along_m) const { return sonde_m + along_m * ahead; }
-    double along_m(const glm::dvec2& place_m) const;
-    double across_m(const glm::dvec2& place_m) const; // no sign
-};
 
 struct Case {
     const Setting& setting;

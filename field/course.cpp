@@ -13,6 +13,14 @@ namespace {
 constexpr int passes_for_steps = 1;
 constexpr int passes_for_goal = 2;
 
+// The step that this one leads up to, or itself.
+std::size_t led_up_to(const CourseLesson& lesson, std::size_t step) {
+    while (step + 1 < lesson.steps.size() && lesson.steps[step].leads_up) {
+        ++step;
+    }
+    return step;
+}
+
 } // namespace
 
 ScoreParts asked_of(const LessonTest& test) {
@@ -50,10 +58,15 @@ void follow(const CourseLesson& lesson, const Setting& setting, const ExerciseSt
         return;
     }
     look(lesson.steps[work.step].done_when, setting, state, seen, work.watch);
-    if (work.watch.done) { // the next one is looked at from the next tick on
+    std::size_t done_up_to = work.watch.done ? work.step + 1 : work.step;
+    if (const std::size_t aim = led_up_to(lesson, work.step); aim != work.step) {
+        Watch fresh; // what lasts needs no memory of how it came about
+        look(lesson.steps[aim].done_when, setting, state, seen, fresh);
+        done_up_to = fresh.done ? aim + 1 : done_up_to;
+    }
+    for (; work.step < done_up_to; ++work.step) { // the next one is looked at from the next tick on
         work.done_ticks.push_back(state.tick);
         work.watch = Watch{};
-        ++work.step;
     }
 }
 

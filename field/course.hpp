@@ -18,8 +18,7 @@ namespace sondeyard::field {
 
 // ---- Where the marks belong ----
 
-// Over a sonde as it lies, from its field in free space at the lower antennas of a receiver that stands on the ground;
-// metres in plan. On the track: the vertical plane through its axis.
+// Over a sonde as it lies, in free space: track_spots of field/track.hpp as places in plan, metres.
 struct TruePlaces {
     glm::dvec2 sonde_m{0.0};
     glm::dvec2 ahead{0.0, 1.0}; // unit vector along the track, towards the raised end
@@ -37,7 +36,7 @@ TruePlaces true_places(const World& world, const SondeTruth& sonde);
 struct Watch {
     bool begun = false;
     bool done = false;
-    double began_dbpt = 0.0;
+    double lowest_dbpt = 0.0; // never below what is shown with nothing to hear: there it is only noise
     double highest_dbpt = 0.0;
     double began_hum_dbpt = 0.0;
     int held_ticks = 0; // for how long it has held without a break
@@ -58,7 +57,7 @@ struct CheckParameter {
     std::span<const std::string_view> words; // then the value is one of these, kept as its place among them
     std::string_view meaning;
 };
-inline constexpr std::size_t most_parameters = 3;
+inline constexpr std::size_t most_parameters = 4;
 using CheckValues = std::array<double, most_parameters>;
 
 struct CheckView {
@@ -73,6 +72,7 @@ struct CheckKind {
     std::string_view name;
     std::span<const CheckParameter> parameters;
     double hold_s = 0.0; // it has to hold so long without a break
+    bool lasts = false;  // it asks for what stays written down (a mark, a reading ..), whatever is done afterwards
     bool (*holds)(const CheckValues&, const CheckView&);
     std::string_view meaning;
 };
@@ -97,6 +97,7 @@ struct CourseStep {
     std::string hint; // how, for the first time through; may be empty
     std::string key;  // id in the window's table of commands; may be empty
     Check done_when;
+    bool leads_up = false; // only the way to the next step that does not lead up; that one's check lasts
 };
 
 struct TestNeed {
@@ -122,8 +123,9 @@ ScoreParts asked_of(const LessonTest& test);
 struct CourseLesson {
     std::string name; // file stem
     std::string title;
-    std::string goal; // one sentence
-    std::string fact; // the figure that it teaches, one sentence
+    std::string goal;                    // one sentence
+    std::string fact;                    // the figure that it teaches, one sentence
+    std::vector<std::string> helps_with; // keys of the coach's findings, and names of parts of the score
     std::vector<CourseStep> steps;
     bool field_shown = false; // the true field may be looked at while working, in the guided part
     LessonTest test;
@@ -138,7 +140,9 @@ enum class Guidance {
 Guidance guidance_after(int passes);
 std::string_view name_of(Guidance guidance);
 
-// The guided part: which step is due.
+// The guided part: which step is due. The steps are looked at one after the other; where the one that is due leads up to
+// a later one, that one is looked at too, and when it is done the whole way to it is: who has marked the plumb point
+// has stood on it, however short a time.
 struct LessonWork {
     std::size_t step = 0; // the first that is not done; steps.size() when all are
     Watch watch;

@@ -29,10 +29,10 @@ bool on_ground(const View& v) { return v.seen.tip_height_m <= on_ground_m; }
 double from_sonde_m(const View& v) { return to_m(v.seen.tip_m, plan(sonde_now(v.setting, v.state).position_m)); }
 
 // What the display shows with nothing to hear: coils hear more the higher the frequency.
-double floor_dbpt(const View& v) {
+double floor_dbpt(const Setting& setting, const Observation& seen) {
     constexpr double ever_quieter_db = 28.0;
-    const double by_frequency_db = 20.0 * std::log10(512.0 / v.seen.frequency_hz);
-    return v.setting.brief.noise_floor_dbpt_at_512 + std::max(by_frequency_db, -ever_quieter_db);
+    const double by_frequency_db = 20.0 * std::log10(512.0 / seen.frequency_hz);
+    return setting.brief.noise_floor_dbpt_at_512 + std::max(by_frequency_db, -ever_quieter_db);
 }
 
 // ---- Parameters that several share ----
@@ -69,7 +69,8 @@ constexpr std::array readings = {number("count", "", 1.0, 10.0, 1.0, "how many t
                                  number("near_m", "m", 0.05, 60.0, 60.0, "of the sonde, in plan")};
 constexpr std::array pair = {number("agree_percent", "%", 0.5, 50.0, 10.0, "the two differ by at most so much"),
                              number("near_m", "m", 0.05, 60.0, 60.0, "of the sonde, in plan"),
-                             number("count", "", 1.0, 4.0, 1.0, "how many pairs")};
+                             number("count", "", 1.0, 4.0, 1.0, "how many pairs"),
+                             number("lean_deg", "deg", 0.5, 10.0, 10.0, "of the mast at most, in both readings")};
 constexpr std::array off_truth = {number("from_percent", "%", 1.0, 200.0, std::nullopt, "of the true depth, at least")};
 constexpr std::array sweep = {number("times", "", 1.0, 10.0, 2.0, "crossings of the sonde's track"),
                               number("width_m", "m", 0.2, 8.0, 1.5, "from one side to the other, at least")};
@@ -89,10 +90,10 @@ constexpr std::span<const CheckParameter> none;
 
 // ---- What is heard ----
 
-bool signal_rose(const Values& p, const View& v) { return v.seen.signal_dbpt >= v.watch.began_dbpt + p[0]; }
+bool signal_rose(const Values& p, const View& v) { return v.seen.signal_dbpt >= v.watch.lowest_dbpt + p[0]; }
 bool signal_fell(const Values& p, const View& v) { return v.seen.signal_dbpt <= v.watch.highest_dbpt - p[0]; }
-bool heard(const Values& p, const View& v) { return v.seen.signal_dbpt >= floor_dbpt(v) + p[0]; }
-bool nothing_heard(const Values& p, const View& v) { return v.seen.signal_dbpt < floor_dbpt(v) + p[0]; }
+bool heard(const Values& p, const View& v) { return v.seen.signal_dbpt >= floor_dbpt(v.setting, v.seen) + p[0]; }
+bool nothing_heard(const Values& p, const View& v) { return v.seen.signal_dbpt < floor_dbpt(v.setting, v.seen) + p[0]; }
 bool hum_rose(const Values& p, const View& v) { return v.seen.hum_dbpt >= v.watch.began_hum_dbpt + p[0]; }
 
 bool field_plumb(const Values& p, const View& v) {
@@ -201,7 +202,7 @@ bool facing_pair(const Values& p, const View& v) {
     const auto good = [&](const Reading& r) {
         const Reading* first = find_reading(v.state.notebook, r.facing_reading_of);
         return r.agreement && first != nullptr && r.counts && first->counts && *r.agreement <= p[0] / 100.0 &&
-               near_sonde(v, r, p[1]);
+               near_sonde(v, r, p[1]) && std::max(r.lean_deg, first->lean_deg) <= p[3];
     };
     return std::ranges::count_if(v.state.notebook.readings, good) >= static_cast<std::ptrdiff_t>(p[2]);
 }
@@ -263,42 +264,45 @@ bool cable_moved(const Values& p, const View& v) {
     return v.state.cable.to_go_m == 0.0 && (p[0] < 0.0 ? out_m <= p[0] + 0.01 : out_m >= p[0] - 0.01);
 }
 
+constexpr bool lasts = true;
+constexpr bool passes = false;
+
 // clang-format off: one check a line, so that the table can be read as one
 constexpr CheckKind kinds[] = {
-    {"signal_rose", by_db, 0.3, signal_rose, "the signal is so much stronger than when the step began"},
-    {"signal_fell", by_db, 0.3, signal_fell, "the signal is so much weaker than the strongest since the step began"},
-    {"heard", above_db, 0.5, heard, "the receiver hears something"},
-    {"nothing_heard", above_db, 1.0, nothing_heard, "the receiver hears nothing that stands out"},
-    {"hum_rose", by_db, 0.3, hum_rose, "the mains hum is so much stronger than when the step began"},
-    {"field_plumb", from_deg, 0.5, field_plumb, "the tip on the ground, the field stands plumb"},
-    {"field_level", to_deg, 0.5, field_level, "the tip on the ground within a depth of the sonde, the field lies level"},
-    {"tip_down", none, 0.5, tip_down, "the tip stands on the ground"},
-    {"tip_raised", from_m, 0.5, tip_raised, "the tip is held so high"},
-    {"mast_straight", lean, 0.5, mast_straight, "the tip on the ground, the mast stands straight"},
-    {"turned", turn, 0.0, turned, "he has turned where he stands, in all since the step began"},
-    {"coil_turned", attitude, 0.0, coil_turned, "the single coil is so turned"},
-    {"frequency_set", frequency, 0.5, frequency_set, "the receiver is set to it"},
-    {"frequencies_tried", several, 0.0, frequencies_tried, "the receiver was set to so many since the step began"},
-    {"stood_at", spot, 0.5, stood_at, "the tip stands on the ground at a true place; level: anywhere on the line"},
-    {"swept_across", sweep, 0.0, swept_across, "the tip went across the sonde's track within 5 m of it"},
-    {"went_away", from_m, 0.5, went_away, "the tip is so far from the sonde in plan"},
-    {"stood_on_line", along_line, 0.5, stood_on_line, "the tip is over a metal line, away from the sonde"},
-    {"at_other_sonde", other, 0.5, at_other_sonde, "the tip is over another crew's sonde"},
-    {"walked_off", ways, 0.0, walked_round, "walked one depth off the peak mark so many ways, as the score counts it"},
-    {"marked", mark, 0.0, marked, "marks stand at true places"},
-    {"depth_read", readings, 0.0, depth_read, "depth readings: tip on the ground, mast plumb"},
-    {"depth_misread", off_truth, 0.0, depth_misread, "a depth reading that counts and is wrong all the same: read at a wrong place"},
-    {"facing_pair", pair, 0.0, facing_pair, "a facing pair that counts"},
-    {"lift_checked", none, 0.0, lift_checked, "a lift check that holds"},
-    {"depth_called", depth, 0.0, depth_called, "the depth call is right"},
-    {"tilt_called", tilt, 0.0, tilt_called, "the tilt call is this one, and right"},
-    {"box_safe", none, 0.0, box_safe, "a dig box with depth and method, and no safety item failed"},
-    {"box_on_pipe", none, 0.0, box_on_pipe, "a dig box with depth and method that would end on the pipe"},
-    {"dug_by", dig, 0.0, dug_by, "the dig box is to be dug so"},
-    {"ticket_read", none, 0.0, ticket_read, "the one-call ticket was looked at"},
-    {"truck_checked", none, 0.0, truck_checked, "receiver and sonde agreed at the truck"},
-    {"truck_tried", none, 0.0, truck_tried, "a check was made at the truck, whatever it showed"},
-    {"cable_moved", cable, 0.0, cable_moved, "the cable stands so far from the stop by the counter"},
+    {"signal_rose", by_db, 0.3, passes, signal_rose, "the signal is so much stronger than the weakest since the step began"},
+    {"signal_fell", by_db, 0.3, passes, signal_fell, "the signal is so much weaker than the strongest since the step began"},
+    {"heard", above_db, 0.5, passes, heard, "the receiver hears something"},
+    {"nothing_heard", above_db, 1.0, passes, nothing_heard, "the receiver hears nothing that stands out"},
+    {"hum_rose", by_db, 0.3, passes, hum_rose, "the mains hum is so much stronger than when the step began"},
+    {"field_plumb", from_deg, 0.5, passes, field_plumb, "the tip on the ground, the field stands plumb"},
+    {"field_level", to_deg, 0.5, passes, field_level, "the tip on the ground within a depth of the sonde, the field lies level"},
+    {"tip_down", none, 0.5, passes, tip_down, "the tip stands on the ground"},
+    {"tip_raised", from_m, 0.5, passes, tip_raised, "the tip is held so high"},
+    {"mast_straight", lean, 0.5, passes, mast_straight, "the tip on the ground, the mast stands straight"},
+    {"turned", turn, 0.0, passes, turned, "he has turned where he stands, in all since the step began"},
+    {"coil_turned", attitude, 0.0, passes, coil_turned, "the single coil is so turned"},
+    {"frequency_set", frequency, 0.5, passes, frequency_set, "the receiver is set to it"},
+    {"frequencies_tried", several, 0.0, passes, frequencies_tried, "the receiver was set to so many since the step began"},
+    {"stood_at", spot, 0.5, passes, stood_at, "the tip stands on the ground at a true place; level: anywhere on the line"},
+    {"swept_across", sweep, 0.0, passes, swept_across, "the tip went across the sonde's track within 5 m of it"},
+    {"went_away", from_m, 0.5, passes, went_away, "the tip is so far from the sonde in plan"},
+    {"stood_on_line", along_line, 0.5, passes, stood_on_line, "the tip is over a metal line, away from the sonde"},
+    {"at_other_sonde", other, 0.5, passes, at_other_sonde, "the tip is over another crew's sonde"},
+    {"walked_off", ways, 0.0, lasts, walked_round, "walked one depth off the peak mark so many ways, as the score counts it"},
+    {"marked", mark, 0.0, lasts, marked, "marks stand at true places"},
+    {"depth_read", readings, 0.0, lasts, depth_read, "depth readings: tip on the ground, mast plumb"},
+    {"depth_misread", off_truth, 0.0, lasts, depth_misread, "a depth reading that counts and is wrong all the same: read at a wrong place"},
+    {"facing_pair", pair, 0.0, lasts, facing_pair, "a facing pair that counts"},
+    {"lift_checked", none, 0.0, lasts, lift_checked, "a lift check that holds"},
+    {"depth_called", depth, 0.0, lasts, depth_called, "the depth call is right"},
+    {"tilt_called", tilt, 0.0, lasts, tilt_called, "the tilt call is this one, and right"},
+    {"box_safe", none, 0.0, lasts, box_safe, "a dig box with depth and method, and no safety item failed"},
+    {"box_on_pipe", none, 0.0, lasts, box_on_pipe, "a dig box with depth and method that would end on the pipe"},
+    {"dug_by", dig, 0.0, lasts, dug_by, "the dig box is to be dug so"},
+    {"ticket_read", none, 0.0, lasts, ticket_read, "the one-call ticket was looked at"},
+    {"truck_checked", none, 0.0, lasts, truck_checked, "receiver and sonde agreed at the truck"},
+    {"truck_tried", none, 0.0, lasts, truck_tried, "a check was made at the truck, whatever it showed"},
+    {"cable_moved", cable, 0.0, passes, cable_moved, "the cable stands so far from the stop by the counter"},
 };
 // clang-format on
 
@@ -342,7 +346,7 @@ const CheckKind* find_check(std::string_view name) {
 }
 
 std::string check_table_markdown() {
-    std::string out = "| check | parameters | holds when |\n| --- | --- | --- |\n";
+    std::string out = "| check | parameters | holds when | lasts |\n| --- | --- | --- | --- |\n";
     for (const CheckKind& kind : kinds) {
         std::string parameters;
         for (const CheckParameter& p : kind.parameters) {
@@ -354,8 +358,8 @@ std::string check_table_markdown() {
                             p.standard ? fmt::format(" (left out: {})", shown(p, *p.standard)) : "", p.meaning);
         }
         const std::string hold = kind.hold_s > 0.0 ? fmt::format(", for {} s", kind.hold_s) : "";
-        out += fmt::format("| `{}` | {} | {}{} |\n", kind.name, parameters.empty() ? "none" : parameters, kind.meaning,
-                           hold);
+        out += fmt::format("| `{}` | {} | {}{} | {} |\n", kind.name, parameters.empty() ? "none" : parameters,
+                           kind.meaning, hold, kind.lasts ? "yes" : "");
     }
     return out;
 }
@@ -367,12 +371,13 @@ void look(const Check& check, const Setting& setting, const ExerciseState& state
     }
     if (!watch.begun) {
         watch.begun = true;
-        watch.began_dbpt = watch.highest_dbpt = seen.signal_dbpt;
+        watch.lowest_dbpt = watch.highest_dbpt = seen.signal_dbpt;
         watch.began_hum_dbpt = seen.hum_dbpt;
         watch.facing_deg = seen.facing_deg;
         watch.tip_m = seen.tip_m;
     }
     watch.highest_dbpt = std::max(watch.highest_dbpt, seen.signal_dbpt);
+    watch.lowest_dbpt = std::max(std::min(watch.lowest_dbpt, seen.signal_dbpt), floor_dbpt(setting, seen));
     for (std::size_t i = 0; i < receiver_frequencies_hz.size(); ++i) {
         watch.heard_on[i] = watch.heard_on[i] || std::abs(receiver_frequencies_hz[i] - state.frequency_hz) < 0.5;
     }

@@ -1,6 +1,7 @@
 #include "field/fit.hpp"
 
 #include "sim/least_squares.hpp"
+#include "sim/mutation.hpp"
 
 #include <Eigen/Core>
 #include <glm/geometric.hpp>
@@ -11,6 +12,9 @@
 namespace sondeyard::field {
 
 namespace {
+
+using sim::mutated;
+using sim::Mutation;
 
 struct Measured {
     Channels channels;
@@ -51,7 +55,7 @@ std::complex<double> turn_to(const Channels& channels, const std::array<ModelRow
         sum += channels.all[at].heard_t * rows[at].signal_t;
     }
     const double size = std::abs(sum);
-    return size > 0.0 ? std::conj(sum) / size : 1.0;
+    return size > 0.0 && !mutated(Mutation::fit_phase_ignored) ? std::conj(sum) / size : 1.0;
 }
 
 long values_in(const Record& record) {
@@ -216,7 +220,8 @@ std::vector<Start> refined(const Record& record, std::vector<Start> starts) {
     std::ranges::sort(starts, {}, &Start::chi_square);
     const sim::ResidualFunction residuals = residuals_of(record);
     std::vector<Start> good;
-    for (std::size_t i = 0; i < std::min(starts.size(), refined_starts); ++i) {
+    const std::size_t most = mutated(Mutation::fit_one_start) ? 1 : refined_starts;
+    for (std::size_t i = 0; i < std::min(starts.size(), most); ++i) {
         const sim::LeastSquaresFit fit =
             sim::fit_least_squares(residuals, parameters_of(starts[i].dipole),
                                    {.most_steps = 40, .step_tolerance = 1e-6, .offset_tolerance = 1e-3});
@@ -272,7 +277,7 @@ BestFit best_fit(std::span<const Sounding> soundings, const sim::Instrument& ins
         return best;
     }
     for (const Start& image : refined(rough, {{mirrored(rough, good.front().dipole), 0.0}})) {
-        if (!same_place(image.dipole, good.front().dipole)) {
+        if (!same_place(image.dipole, good.front().dipole) && !mutated(Mutation::fit_mirror_forgotten)) {
             good.insert(good.begin() + 1, image);
         }
     }

@@ -1,6 +1,7 @@
 #include "field/knowable.hpp"
 
 #include "sim/least_squares.hpp"
+#include "sim/mutation.hpp"
 #include "sim/units.hpp"
 
 #include <Eigen/Core>
@@ -12,6 +13,9 @@
 namespace sondeyard::field {
 
 namespace {
+
+using sim::mutated;
+using sim::Mutation;
 
 constexpr int dipole_parameters = 6;
 constexpr int set_parameters = 8; // offsets right and forward, turns about three axes, three gains
@@ -56,10 +60,10 @@ bool add(Information& information, const Sounding& sounding, const sim::Instrume
             row[k] = model.by_position[k];
             row[3 + k] = model.by_moment[k];
         }
-        if (prior != nullptr) {
+        if (prior != nullptr && !mutated(Mutation::bound_mounting_known)) {
             fill_mounting(row, channel, sounding, dipole, *prior);
         }
-        row /= noise_t;
+        row /= mutated(Mutation::bound_noise_of_both_parts) ? 1.4142 * noise_t : noise_t;
         information.noalias() += row.transpose() * row;
     }
     return true;
@@ -90,7 +94,7 @@ Knowable read_off(const Information& information, const PlainDipole& truth, int 
     bound.depth_sd_m = std::sqrt(c(2, 2));
     bound.tilt_sd_deg = tilt_sd_deg(c.block<3, 3>(3, 3), truth.moment_am2);
     const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> axes(c.topLeftCorner<2, 2>());
-    const Eigen::Vector2d major = axes.eigenvectors().col(1);
+    const Eigen::Vector2d major = axes.eigenvectors().col(mutated(Mutation::bound_ellipse_turned) ? 0 : 1);
     bound.ellipse.minor_m = std::sqrt(std::max(axes.eigenvalues()[0], 0.0));
     bound.ellipse.major_m = std::sqrt(std::max(axes.eigenvalues()[1], 0.0));
     bound.ellipse.heading_deg = std::fmod(sim::wrap_360(sim::degrees(std::atan2(major[0], major[1]))), 180.0);

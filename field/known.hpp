@@ -26,8 +26,9 @@ struct WhatCouldBeKnown {
     bool any = false;                // false: no sounding of this sonde was strong enough to say anything
     std::vector<Sounding> soundings; // of the sonde where it counts, on its frequency
     PlainDipole truth;               // as it is seen from outside its pipe
-    Knowable bound;                  // nothing but noise
-    Knowable bound_as_mounted;       // besides, antennas mounted no better than the receiver's maker allows
+    Knowable bound;                  // if nothing but noise were wrong
+    Knowable bound_as_mounted;       // besides, antennas mounted no better than the receiver's maker allows: the honest
+                                     // figure, since nobody knows his receiver better
     std::vector<KnowableThen> shrank;
     BestFit fit;
     SondeErrors fit_errors;
@@ -42,7 +43,7 @@ WhatCouldBeKnown what_could_be_known(const Setting& setting, const ExerciseState
 // What it means, plain; every sentence is true of it.
 std::vector<std::string> known_sentences(const WhatCouldBeKnown& known, Units units = Units::metric);
 
-// A length that may be far below a centimetre: "0.3 mm", "4 mm", "2 cm"; "less than 1/4 in", "1 1/2 in".
+// A length that may be far below a centimetre: "0.3 mm", "4 mm", "2 cm"; "0.04 in", "0.3 in", "1 1/2 in".
 std::string fine_text(double length_m, Units units);
 
 // For programs: {"knowable": {...}, "as_mounted": {...}, "best_fit": {...}, "disturbances": [...], "sentences": [...]},

@@ -13,6 +13,7 @@ namespace {
 
 using Sentences = std::vector<std::string>;
 constexpr double two_sided_95 = 1.96;
+constexpr double by_hand_m = 0.02; // nearer than this nobody sets a tip or a mark; an estimate
 
 std::string fine_tilt(double deg) { return deg < 0.1 ? "less than 0.1 deg" : fmt::format("{:.1f} deg", deg); }
 
@@ -30,16 +31,26 @@ void say_bound(Sentences& say, const WhatCouldBeKnown& w, Units units) {
             "out. Readings from more sides, and nearer, settle it.");
         return;
     }
-    say.push_back(
-        fmt::format("From {} sounding{} on your way, if nothing but noise were wrong: {}, each 95 times in 100.",
-                    w.bound.soundings, w.bound.soundings == 1 ? "" : "s", within(w.bound, units)));
+    const char* plural = w.bound.soundings == 1 ? "" : "s";
     if (w.bound_as_mounted.known) {
-        say.push_back(fmt::format("With antennas mounted no better than usual: {}. Readings from more sides and half "
-                                  "turns narrow that too.",
-                                  within(w.bound_as_mounted, units)));
+        say.push_back(fmt::format(
+            "From {} sounding{} on your way, with antennas mounted within what their maker allows and the readings used "
+            "to work the mounting out: {}, each 95 times in 100. Readings from more sides and half turns narrow that.",
+            w.bound.soundings, plural, within(w.bound_as_mounted, units)));
+        say.push_back(fmt::format("If nothing but noise were wrong: {}. That takes every antenna to sit where its "
+                                  "drawing has it.",
+                                  within(w.bound, units)));
+    } else {
+        say.push_back(fmt::format("From {} sounding{} on your way, if nothing but noise were wrong: {}, each 95 times in "
+                                  "100. That takes every antenna to sit where its drawing has it.",
+                                  w.bound.soundings, plural, within(w.bound, units)));
+    }
+    if (ellipse_95 * w.bound.ellipse.major_m < by_hand_m) {
+        say.push_back(fmt::format("Nobody sets a tip or a mark nearer than {}: what is less is how much the signal holds, "
+                                  "and no aim for the work.",
+                                  error_text(by_hand_m, units)));
     }
     if (w.trainee.position_m) {
-        constexpr double by_hand_m = 0.02; // nearer than this nobody marks
         const double limit_m =
             std::max(by_hand_m, ellipse_95 * std::max(w.bound.ellipse.major_m, w.bound_as_mounted.ellipse.major_m));
         const bool near = *w.trainee.position_m <= limit_m;
@@ -121,7 +132,13 @@ Json fit_json(const WhatCouldBeKnown& w) {
 
 std::string fine_text(double length_m, Units units) {
     if (units == Units::feet) {
-        return length_m < 0.25 * metres_per_inch ? "less than 1/4 in" : error_text(length_m, units);
+        const double inches = length_m / metres_per_inch;
+        return inches < 0.004  ? "less than 0.004 in"
+               : inches < 0.95 ? fmt::format("{:.{}f} in", inches,
+                                             inches < 0.0095  ? 3
+                                             : inches < 0.095 ? 2
+                                                              : 1)
+                               : error_text(length_m, units);
     }
     if (length_m < 0.0001) {
         return "less than 0.1 mm";

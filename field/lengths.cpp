@@ -19,12 +19,12 @@ std::string decimals(double value, int places) {
     return fmt::format("{:.{}f}", std::abs(value) < 0.5 * step ? 0.0 : value, places);
 }
 
-std::string feet_text(double length_m) {
+std::string feet_text(double length_m, bool inches_alone = false) {
     constexpr long long quarters_per_foot = 48;
     const long long quarters = std::llround(length_m / metres_per_inch * 4.0);
     const long long size = std::llabs(quarters);
-    const long long feet = size / quarters_per_foot;
-    const long long inches = size % quarters_per_foot / 4;
+    const long long feet = inches_alone ? 0 : size / quarters_per_foot;
+    const long long inches = (size - feet * quarters_per_foot) / 4;
     static constexpr std::array<std::string_view, 4> parts = {"", "1/4", "1/2", "3/4"};
     const std::string_view part = parts[static_cast<std::size_t>(size % 4)];
     std::string text = quarters < 0 ? "-" : "";
@@ -72,6 +72,11 @@ std::string length_text(double length_m, Units units) {
         return odd;
     }
     return units == Units::feet ? feet_text(length_m) : decimals(length_m, 2) + " m";
+}
+
+std::string narrow_text(double length_m, Units units) {
+    std::string odd = odd_text(length_m, units);
+    return units == Units::feet && odd.empty() ? feet_text(length_m, true) : length_text(length_m, units);
 }
 
 std::string error_text(double length_m, Units units) {

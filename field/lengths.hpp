@@ -21,7 +21,10 @@ inline constexpr std::string_view units_allowed = "\"metric\" or \"feet\"";
 // beyond 1e6 m with three digits.
 std::string length_text(double length_m, Units units);
 
-// The same for an error or another small length: "18 cm" below a metre, "1.25 m" from there on; "7 in", "1 ft 2 1/4
+// Where feet and inches have no room: metric as length_text, feet in inches alone, "31 1/2 in".
+std::string narrow_text(double length_m, Units units);
+
+// As length_text, for an error or another small length: "18 cm" below a metre, "1.25 m" from there on; "7 in", "1 ft 2 1/4
 // in".
 std::string error_text(double length_m, Units units);
 

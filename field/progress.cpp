@@ -121,7 +121,7 @@ std::string progress_csv(std::string_view person, std::span<const Attempt> attem
                            cell(a.exercise), a.seed, a.points, a.passed ? "yes" : "no", points_of_parts(a.parts),
                            number(a.error_m, 3), number(a.error_share, 4), number(a.depth_error_m, 3),
                            a.tilt_right ? (*a.tilt_right ? "yes" : "no") : "", number(a.duration_s, 1),
-                           cell(joined(a.missed)), cell(joined(a.findings)), cell(a.log));
+                           cell(joined(a.missed)), cell(a.findings ? joined(*a.findings) : std::string()), cell(a.log));
     }
     return csv;
 }

@@ -62,8 +62,8 @@ struct Attempt {
     std::optional<double> depth_error_m; // reported minus true
     std::optional<bool> tilt_right;
     std::optional<double> duration_s;
-    std::vector<std::string> missed;   // keys of the procedure's items that apply and were not done
-    std::vector<std::string> findings; // keys of what a coach found
+    std::vector<std::string> missed;                  // keys of the procedure's items that apply and were not done
+    std::optional<std::vector<std::string>> findings; // keys of what a coach found; empty when none looked at it
     bool operator==(const Attempt&) const = default;
 };
 inline constexpr std::string_view lesson_prefix = "lesson:";
@@ -96,7 +96,7 @@ struct StoreLimits {
     int busy_ms = 1000;                  // how long another program that writes is waited for
     std::int64_t most_bytes = 1LL << 30; // beyond it the store is full
 };
-inline constexpr int store_version = 1;
+inline constexpr int store_version = 2;
 
 // Opens the file, makes it (and its folder) when there is none, and brings an older one up to store_version.
 // Throws ProgressError when it cannot be used.

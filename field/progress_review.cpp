@@ -1,5 +1,7 @@
 #include "field/progress_review.hpp"
 
+#include "field/coach.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -9,6 +11,7 @@
 #include <cmath>
 #include <map>
 #include <numeric>
+#include <set>
 
 namespace sondeyard::field {
 
@@ -96,6 +99,11 @@ ErrorTrend error_trend(std::span<const Attempt> attempts) {
     if (result.share.empty()) {
         return result;
     }
+    std::set<std::string_view> exercises;
+    for (const std::size_t i : result.attempt) {
+        exercises.insert(attempts[i].exercise);
+    }
+    result.exercises = exercises.size();
     const std::span<const double> all(result.share);
     result.recent_median = median_of(all.last(std::min(all.size(), least_for_trend)));
     std::vector<double> numbers(all.size());
@@ -120,14 +128,18 @@ std::string sentence_of(const ErrorTrend& t) {
         return fmt::format("by {:.1f} % of the depth each attempt (95 %: {:.1f} to {:.1f})",
                            100.0 * sign * t.trend->slope, std::min(a, b), std::max(a, b));
     };
+    const std::string mixed =
+        t.exercises < 2 ? std::string()
+                        : fmt::format(" They are of {} exercises, not equally hard: part of it may be the yards.",
+                                      t.exercises);
     switch (t.word) {
     case TrendWord::too_few:
         return fmt::format("{}. A trend can be told from {} attempts on; there {} {}.", lately, least_for_trend,
                            t.share.size() == 1 ? "is" : "are", t.share.size());
     case TrendWord::smaller:
-        return fmt::format("{}, getting smaller: {}.", lately, per_attempt(-1.0));
+        return fmt::format("{}, getting smaller: {}.{}", lately, per_attempt(-1.0), mixed);
     case TrendWord::larger:
-        return fmt::format("{}, getting larger: {}.", lately, per_attempt(1.0));
+        return fmt::format("{}, getting larger: {}.{}", lately, per_attempt(1.0), mixed);
     case TrendWord::level:
         return fmt::format("{}, with no clear trend over {} attempts.", lately, t.share.size());
     }
@@ -148,33 +160,80 @@ constexpr std::array<PartRow, 5> part_rows = {{{"position", &PartPoints::positio
                                                {"tilt", &PartPoints::tilt, full_tilt_points},
                                                {"dig box", &PartPoints::dig, full_dig_points},
                                                {"procedure", &PartPoints::procedure, full_procedure_points}}};
+constexpr std::array<std::string_view, 5> parts_by_name = {"position", "depth", "tilt", "dig box", "procedure"};
 
-} // namespace
+// 1 for the first of the course, hard_weight for the last.
+double weight_of(const std::string& exercise, std::span<const std::string> course) {
+    const auto at = std::ranges::find(course, exercise);
+    const double hardness = at == course.end() ? 0.5
+                                               : static_cast<double>(at - course.begin()) /
+                                                     std::max(1.0, static_cast<double>(course.size()) - 1.0);
+    return 1.0 - (1.0 - hard_weight) * hardness;
+}
 
-Weakness weakness_of(std::span<const Attempt> attempts) {
-    Weakness result;
+bool is_exercise(const Attempt& a) { return !a.exercise.starts_with(lesson_prefix); }
+
+// The last so many exercises of which something is known, the newest first.
+template <typename Known>
+std::vector<const Attempt*> recent_exercises(std::span<const Attempt> attempts, Known known) {
     std::vector<const Attempt*> recent;
     for (std::size_t i = attempts.size(); i-- > 0 && recent.size() < recent_attempts;) {
-        if (attempts[i].parts) {
+        if (is_exercise(attempts[i]) && known(attempts[i])) {
             recent.push_back(&attempts[i]);
         }
     }
+    return recent;
+}
+
+// How often each key comes up; in the order of the keys, so that equals are always told the same way.
+using Counts = std::map<std::string, std::size_t>;
+
+void find_recurrences(std::span<const Attempt> attempts, Weakness& result) {
+    const auto coached = recent_exercises(attempts, [](const Attempt& a) { return a.findings.has_value(); });
+    result.coached = coached.size();
+    Counts counts;
+    for (const Attempt* a : coached) {
+        for (const std::string& key : *a->findings) {
+            ++counts[key];
+        }
+    }
+    const double least =
+        std::max(static_cast<double>(least_to_recur), recurs_from_share * static_cast<double>(coached.size()));
+    for (const auto& [key, times] : counts) {
+        if (static_cast<double>(times) >= least) {
+            result.findings.push_back({key, times});
+        }
+    }
+    put_in_order(result.findings, [](const Recurrence& a, const Recurrence& b) { return a.times > b.times; });
+}
+
+} // namespace
+
+std::span<const std::string_view> part_names() { return parts_by_name; }
+
+Weakness weakness_of(std::span<const Attempt> attempts, std::span<const std::string> course) {
+    Weakness result;
+    find_recurrences(attempts, result);
+    const auto recent = recent_exercises(attempts, [](const Attempt& a) { return a.parts.has_value(); });
     result.attempts = recent.size();
     if (recent.size() < least_for_weak) {
         return result;
     }
     for (const PartRow& row : part_rows) {
         double sum = 0.0;
+        double weights = 0.0;
         for (const Attempt* a : recent) {
-            sum += static_cast<double>((*a->parts).*row.points) / row.full;
+            const double weight = weight_of(a->exercise, course);
+            sum += weight * static_cast<double>((*a->parts).*row.points) / row.full;
+            weights += weight;
         }
         WeakPart part;
         part.part = row.name;
         part.attempts = recent.size();
-        part.share = sum / static_cast<double>(recent.size());
+        part.share = sum / weights;
         result.parts.push_back(part);
     }
-    std::map<std::string, std::size_t> missed; // in the order of the keys, so that equals are always told the same way
+    Counts missed;
     for (const Attempt* a : recent) {
         for (const std::string& key : a->missed) {
             ++missed[key];
@@ -191,15 +250,16 @@ Weakness weakness_of(std::span<const Attempt> attempts) {
 }
 
 std::vector<std::string> sentences_of(const Weakness& w) {
-    if (w.parts.empty()) {
-        return {fmt::format("What is weak can be told from {} attempts on; there {} {}.", least_for_weak,
-                            w.attempts == 1 ? "is" : "are", w.attempts)};
-    }
     std::vector<std::string> all;
+    if (w.parts.empty()) {
+        all.push_back(fmt::format("What is weak can be told from {} exercises on; there {} {}.", least_for_weak,
+                                  w.attempts == 1 ? "is" : "are", w.attempts));
+    }
     for (const WeakPart& p : w.parts) {
         if (p.share < weak_below) {
-            all.push_back(fmt::format("{}: {:.0f} % of its points in the last {} attempts.", p.part, 100.0 * p.share,
-                                      p.attempts));
+            all.push_back(
+                fmt::format("{}: {:.0f} % of its points in the last {} exercises, the easier ones weighed more.",
+                            p.part, 100.0 * p.share, p.attempts));
             all.back().front() = static_cast<char>(std::toupper(static_cast<unsigned char>(all.back().front())));
             if (!p.most_missed.empty()) {
                 std::string words = p.most_missed;
@@ -208,10 +268,14 @@ std::vector<std::string> sentences_of(const Weakness& w) {
             }
         }
     }
-    if (all.empty()) {
+    if (all.empty() && w.findings.empty()) {
         all.push_back(fmt::format("Nothing stands out: each part has {:.0f} % or more of its points in the last {} "
-                                  "attempts.",
+                                  "exercises.",
                                   100.0 * weak_below, w.attempts));
+    }
+    for (const Recurrence& r : w.findings) {
+        const std::string_view words = finding_words(r.finding);
+        all.push_back(fmt::format("Comes back: {} ({} of {}).", words.empty() ? r.finding : words, r.times, w.coached));
     }
     return all;
 }
@@ -265,45 +329,93 @@ int streak_days(std::span<const Attempt> attempts, std::string_view today) {
 
 // ---- What to practise next ----
 
+namespace {
+
+Practice practice_of(const std::string& exercise, std::span<const Attempt> attempts, int now) {
+    const auto interval = [](int box) { return box_days[static_cast<std::size_t>(box - 1)]; };
+    Practice p{.exercise = exercise, .helps = {}};
+    int due = 0;
+    int day = 0;
+    for (const Attempt& a : attempts) {
+        day = day_number(a.date).value_or(day);
+        if (a.exercise != exercise) {
+            continue;
+        }
+        const bool first = p.box == 0;
+        p.passed = a.passed;
+        if (!a.passed) {
+            p.box = 1;
+        } else if (first) {
+            p.box = 2; // it was in box 1, and due
+        } else if (day >= due) {
+            p.box = std::min(p.box + 1, static_cast<int>(box_days.size()));
+        } else {
+            continue; // passed before it was due: neither box nor day change
+        }
+        due = day + interval(p.box);
+    }
+    p.due_in = p.box == 0 ? 0 : due - now;
+    return p;
+}
+
+} // namespace
+
 std::vector<Practice> practise_next(std::span<const Attempt> attempts, std::span<const std::string> course,
                                     std::string_view today) {
     const int now = day_number(today).value_or(0);
-    const auto interval = [](int box) { return box_days[static_cast<std::size_t>(box - 1)]; };
     std::vector<Practice> all;
     all.reserve(course.size());
+    int hardest_passed = -1;
     for (const std::string& exercise : course) {
-        Practice p{.exercise = exercise};
-        int due = 0;
-        int day = 0;
-        for (const Attempt& a : attempts) {
-            day = day_number(a.date).value_or(day);
-            if (a.exercise != exercise) {
-                continue;
-            }
-            const bool first = p.box == 0;
-            p.passed = a.passed;
-            if (!a.passed) {
-                p.box = 1;
-            } else if (first) {
-                p.box = 2; // it was in box 1, and due
-            } else if (day >= due) {
-                p.box = std::min(p.box + 1, static_cast<int>(box_days.size()));
-            } else {
-                continue; // passed before it was due: neither box nor day change
-            }
-            due = day + interval(p.box);
-        }
-        p.due_in = p.box == 0 ? 0 : due - now;
-        all.push_back(std::move(p));
+        all.push_back(practice_of(exercise, attempts, now));
+        const bool ever =
+            std::ranges::any_of(attempts, [&](const Attempt& a) { return a.exercise == exercise && a.passed; });
+        hardest_passed = ever ? static_cast<int>(all.size()) - 1 : hardest_passed;
     }
-    const auto group = [](const Practice& p) { return p.box == 0 ? 1 : p.due_in <= 0 ? 0 : 2; };
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        all[i].ahead = all[i].box > 0 && all[i].due_in <= 0 && static_cast<int>(i) > hardest_passed + reach_ahead;
+    }
+    const auto group = [](const Practice& p) { return p.box == 0 ? 2 : p.due_in > 0 ? 3 : p.ahead ? 1 : 0; };
     put_in_order(all, [&](const Practice& a, const Practice& b) {
         return group(a) != group(b) ? group(a) < group(b) : a.due_in < b.due_in;
     });
     return all;
 }
 
+std::vector<Practice> lessons_for(const Weakness& weakness, std::span<const Attempt> attempts,
+                                  std::span<const LessonTopic> lessons, std::string_view today) {
+    const int now = day_number(today).value_or(0);
+    std::vector<Practice> all;
+    const auto propose = [&](std::string_view weak, std::string helps) {
+        for (const LessonTopic& topic : lessons) {
+            if (all.size() >= most_lessons_proposed ||
+                std::ranges::find(topic.helps_with, weak) == topic.helps_with.end()) {
+                continue;
+            }
+            Practice p = practice_of(fmt::format("{}{}", lesson_prefix, topic.lesson), attempts, now);
+            const bool taken = std::ranges::find(all, p.exercise, &Practice::exercise) != all.end();
+            if (!taken && (!p.passed || p.due_in <= 0)) {
+                p.helps = std::move(helps);
+                all.push_back(std::move(p));
+                return;
+            }
+        }
+    };
+    for (const Recurrence& r : weakness.findings) {
+        propose(r.finding, fmt::format("came back: {}", finding_words(r.finding)));
+    }
+    for (const WeakPart& part : weakness.parts) {
+        if (part.share < weak_below) {
+            propose(part.part, fmt::format("weak so far: {}", part.part));
+        }
+    }
+    return all;
+}
+
 std::string reason_of(const Practice& p) {
+    if (!p.helps.empty()) {
+        return p.helps;
+    }
     const auto days = [](int n) { return fmt::format("{} day{}", n, n == 1 ? "" : "s"); };
     if (p.box == 0) {
         return "not tried yet";
@@ -312,7 +424,8 @@ std::string reason_of(const Practice& p) {
     if (p.due_in > 0) {
         return fmt::format("{}, due in {}", last, days(p.due_in));
     }
-    return p.due_in == 0 ? fmt::format("{}, due today", last) : fmt::format("{}, due for {}", last, days(-p.due_in));
+    const std::string due = p.due_in == 0 ? "due today" : fmt::format("due for {}", days(-p.due_in));
+    return fmt::format("{}, {}{}", last, due, p.ahead ? ", far ahead of what was passed" : "");
 }
 
 } // namespace sondeyard::field

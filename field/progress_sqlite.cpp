@@ -34,7 +34,9 @@ constexpr std::array<const char*, store_version> steps = {
     " missed TEXT NOT NULL," // keys with a blank between
     " findings TEXT NOT NULL);"
     "CREATE INDEX attempt_of_person ON attempt (person, id);"
-    "CREATE TABLE note (name TEXT PRIMARY KEY, value TEXT NOT NULL);"};
+    "CREATE TABLE note (name TEXT PRIMARY KEY, value TEXT NOT NULL);",
+    // Whether a coach looked at it: until version 2 none did, and an empty list then does not say that all was well.
+    "ALTER TABLE attempt ADD COLUMN coached INTEGER NOT NULL DEFAULT 0;"};
 
 // What went wrong, and what follows from it.
 std::string words_of(int code, const char* said) {
@@ -240,7 +242,9 @@ void put(Statement& s, std::int64_t person, const Attempt& a) {
     s.put(a.error_m).put(a.error_share).put(a.depth_error_m);
     s.put_whole(a.tilt_right ? std::optional(static_cast<int>(*a.tilt_right)) : std::nullopt);
     s.put(a.duration_s);
-    s.put(fmt::format("{}", fmt::join(a.missed, " "))).put(fmt::format("{}", fmt::join(a.findings, " ")));
+    s.put(fmt::format("{}", fmt::join(a.missed, " ")));
+    s.put(a.findings ? fmt::format("{}", fmt::join(*a.findings, " ")) : std::string());
+    s.put(std::int64_t{a.findings.has_value()});
 }
 
 Attempt attempt_in(Statement& s) {
@@ -269,7 +273,10 @@ Attempt attempt_in(Statement& s) {
     }
     a.duration_s = s.real();
     a.missed = keys_in(s.text());
-    a.findings = keys_in(s.text());
+    std::vector<std::string> findings = keys_in(s.text());
+    if (s.number() != 0) {
+        a.findings = std::move(findings);
+    }
     return a;
 }
 
@@ -317,7 +324,7 @@ public:
             database_,
             "SELECT id, exercise, seed, points, passed, date, log, position_points, depth_points, tilt_points, "
             "dig_points, procedure_points, error_m, error_share, depth_error_m, tilt_right, duration_s, missed, "
-            "findings FROM attempt WHERE person = ? ORDER BY id");
+            "findings, coached FROM attempt WHERE person = ? ORDER BY id");
         s.put(person);
         std::vector<Attempt> all;
         while (s.row()) {
@@ -332,7 +339,7 @@ public:
             database_,
             "INSERT INTO attempt (person, exercise, seed, points, passed, date, log, position_points, depth_points, "
             "tilt_points, dig_points, procedure_points, error_m, error_share, depth_error_m, tilt_right, duration_s, "
-            "missed, findings) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
+            "missed, findings, coached) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
         for (const Attempt& a : attempts) {
             put(s, person, a);
             s.done();

@@ -1,6 +1,6 @@
 // The operator of three points: both plumb points and the level line, each looked at from both sides of the receiver,
-// and from them and the depth read at the peak the tilt fix. What the fix will not vouch for is left to the level-line
-// rule.
+// and from them and the depth read at the peak the tilt fix; where the track runs between the plumb points, from the
+// field's lean to the side there. What the fix will not vouch for is left to the level-line rule.
 //
 // An antenna set is mounted a degree or so askew, and a hand holds the mast so. Half a turn round the tip turns the
 // error round with it: the mean of both ways has the dip without it.
@@ -28,7 +28,14 @@ private:
     void set_right_level();
     void set_right_plumb(std::size_t i);
     void fix();
+    std::optional<double> track_aside_m(std::size_t i) const;
+    double across_m(const glm::dvec2& place_m) const {
+        return glm::dot(place_m - origin_m_, direction_of(along_deg_ + 90.0));
+    }
     double along_m(const glm::dvec2& place_m) const { return glm::dot(place_m - origin_m_, direction_of(along_deg_)); }
+
+    std::array<std::optional<double>, 2>
+        aside_; // at each plumb point how far the field leans to the right, over upright
 };
 
 void ThreePoint::work() {
@@ -70,6 +77,7 @@ void ThreePoint::set_right_plumb(std::size_t i) {
         return;
     }
     look_both_ways(plumb_[i]->place_m, [this, i](const Sample& s) {
+        aside_[i] = glm::dot(plan(*s.axis), direction_of(along_deg_ + 90.0)) / s.axis->z;
         constexpr double farthest = 0.06; // of the depth; more is no error of mounting
         constexpr double worth_going = 0.008;
         const double side = i == 0 ? 1.0 : -1.0;
@@ -139,6 +147,7 @@ void ThreePoint::fix() {
     in.depth_m = depth_m_;
     in.a_over_b_db = plumb_[1]->dbpt - plumb_[0]->dbpt;
     in.level_from_a_m = -a_m;
+    in.rise_m = height_m(brief().terrain, plumb_[0]->place_m) - height_m(brief().terrain, plumb_[1]->place_m);
     in.antenna_spacing_m = brief().antenna_spacing_m;
     in.tip_to_antenna_m = brief().tip_to_antenna_m;
     in.mark_sd_m = 0.012 * depth_m_;
@@ -151,18 +160,39 @@ void ThreePoint::fix() {
     if (!trusted(worked.trust)) {
         return;
     }
-    locate_m_ = at(a_m + worked.from_a_m.value);
+    const double along = a_m + worked.from_a_m.value;
+    locate_m_ = at(along);
     depth_m_ = worked.depth_m.value;
     tilt_deg_ = worked.tilt_deg.value;
     raised_deg_.reset();
     if (tilt_deg_ > 0.0) {
-        raised_deg_ = sim::wrap_360(along_deg_ + (*in.a_over_b_db > 0.0 ? 180.0 : 0.0));
+        const bool behind = worked.raised == PlumbSide::unknown ? *in.a_over_b_db > 0.0 : worked.raised == PlumbSide::a;
+        raised_deg_ = sim::wrap_360(along_deg_ + (behind ? 180.0 : 0.0));
     }
-    // The track was centred on the level line, which lies the farther off the more the sonde is tilted: once more here,
-    // and the mean of both.
-    origin_m_ = locate_m_;
-    centre_across(0.5 * depth_m_, 2);
-    decide([this] { locate_m_ = 0.5 * (locate_m_ + origin_m_); });
+    // The track was laid by the needle and centred on the level line by the signal, whose slope along the track gets into
+    // that as soon as the needle is a degree out. Where the sonde's track really runs the field says at both plumb points.
+    const std::optional<double> ahead = track_aside_m(0);
+    const std::optional<double> behind = track_aside_m(1);
+    if (ahead && behind) {
+        const double share = (along - a_m) / in.spacing_m;
+        locate_m_ += (*behind + share * (*ahead - *behind)) * direction_of(along_deg_ + 90.0);
+    }
+}
+
+// How far to the right the sonde's track passes at a plumb point. Beside the track by y the field leans aside there by
+// 3 (x + T) y / (3 (x + T) - T (1 + x^2)).
+std::optional<double> ThreePoint::track_aside_m(std::size_t i) const {
+    if (!aside_[i]) {
+        return std::nullopt;
+    }
+    const double tilt_deg = std::min(tilt_deg_, 70.0);
+    const double slope = std::tan(sim::radians(tilt_deg));
+    const TrackPlaces places = places_on_track(tilt_deg);
+    const bool raised_ahead = tilted() && std::abs(sim::wrap_180(*raised_deg_ - along_deg_)) < 90.0;
+    const double x = raised_ahead == (i == 0) ? places.plumb_strong : places.plumb_weak;
+    const double turned = 3.0 * (x + slope);
+    const double antenna_m = depth_m_ + brief().tip_to_antenna_m;
+    return across_m(plumb_[i]->place_m) - *aside_[i] * (turned - slope * (1.0 + x * x)) / turned * antenna_m;
 }
 
 } // namespace

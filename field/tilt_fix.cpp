@@ -1,12 +1,13 @@
 #include "field/tilt_fix.hpp"
 
-#include "sim/units.hpp"
+#include "sim/mutation.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 #include <span>
 #include <stdexcept>
 
@@ -14,92 +15,20 @@ namespace sondeyard::field {
 
 namespace {
 
+using sim::mutated;
+using sim::Mutation;
+
 constexpr double steepest_deg = 85.0; // looked at
 constexpr double on_end_from_deg = 75.0;
 constexpr double blunt_below_deg = 15.0;
 
-double tangent(double tilt_deg) { return std::tan(sim::radians(tilt_deg)); }
-
-// |B|^2 over a moment of 1, at x on the track and z above the sonde: (3 (m.r/R)^2 + 1) / R^6.
-double square_of_field(double tilt_deg, double x, double z) {
-    const double along = std::cos(sim::radians(tilt_deg)) * x + std::sin(sim::radians(tilt_deg)) * z;
-    const double r2 = x * x + z * z;
-    return (3.0 * along * along / r2 + 1.0) / (r2 * r2 * r2);
-}
-
-// Where f, which falls from low to high, is 0.
-template <typename Function>
-double root_of_falling(Function f, double low, double high) {
-    constexpr int halvings = 40;
-    for (int i = 0; i < halvings; ++i) {
-        const double middle = 0.5 * (low + high);
-        (f(middle) > 0.0 ? low : high) = middle;
-    }
-    return 0.5 * (low + high);
-}
-
 } // namespace
-
-// ---- The track ----
-
-TrackPlaces places_on_track(double tilt_deg) {
-    const double slope = tangent(tilt_deg);
-    const double root = std::sqrt(9.0 * slope * slope + 8.0);
-    // (3 - sqrt(9+8T^2)) / (2T), without its nought by nought
-    const double level = -4.0 * slope / (3.0 + std::sqrt(9.0 + 8.0 * slope * slope));
-    return {(-3.0 * slope - root) / 4.0, (-3.0 * slope + root) / 4.0, level};
-}
-
-double total_peak_on_track(double tilt_deg) {
-    constexpr double beyond_any_peak = 0.3; // it lies 0.250 out at most, at 12.5 deg
-    const double c = std::cos(sim::radians(tilt_deg));
-    const double s = std::sin(sim::radians(tilt_deg));
-    // The slope of (3 (c x + s)^2 + 1 + x^2) / (1 + x^2)^4, times (1 + x^2)^5 / 2.
-    const auto slope = [&](double x) {
-        const double along = c * x + s;
-        const double r2 = 1.0 + x * x;
-        return (3.0 * c * along + x) * r2 - 4.0 * x * (3.0 * along * along + r2);
-    };
-    return root_of_falling(slope, 0.0, beyond_any_peak);
-}
-
-double plumb_spacing(double tilt_deg) {
-    const double slope = tangent(tilt_deg);
-    return 0.5 * std::sqrt(9.0 * slope * slope + 8.0);
-}
-
-double weak_over_strong_db(double tilt_deg) {
-    const double slope = tangent(tilt_deg);
-    const TrackPlaces places = places_on_track(tilt_deg);
-    const auto signal = [&](double x) { return std::abs(1.0 / x - slope) / std::pow(1.0 + x * x, 1.5); };
-    // For the weak one 1/x - T cancels as the sonde stands up: with x_weak x_strong = -1/2 it is -(2 x_strong + T).
-    const double weak =
-        (2.0 * places.plumb_strong + slope) / std::pow(1.0 + places.plumb_weak * places.plumb_weak, 1.5);
-    return 20.0 * std::log10(weak / signal(places.plumb_strong));
-}
-
-double depth_read_at_peak(double tilt_deg, double antenna_spacing) {
-    const double x = total_peak_on_track(tilt_deg);
-    const double ratio = square_of_field(tilt_deg, x, 1.0) / square_of_field(tilt_deg, x, 1.0 + antenna_spacing);
-    return antenna_spacing / (std::pow(ratio, 1.0 / 6.0) - 1.0);
-}
-
-std::optional<double> tilt_from_plumb_spacing_deg(double spacing_in_depths) {
-    const double square = 4.0 * spacing_in_depths * spacing_in_depths - 8.0;
-    return square < 0.0 ? std::nullopt : std::optional(sim::degrees(std::atan(std::sqrt(square) / 3.0)));
-}
-
-double tilt_from_plumb_points_deg(double weak_over_strong) {
-    constexpr double nearly_on_end_deg = 89.9;
-    return weak_over_strong >= 0.0
-               ? 0.0
-               : root_of_falling([&](double t) { return weak_over_strong_db(t) - weak_over_strong; }, 0.0,
-                                 nearly_on_end_deg);
-}
 
 // ---- Input ----
 
 double mark_sd_m(const TiltFixInput& input) { return input.mark_sd_m.value_or(std::max(0.03, 0.03 * input.depth_m)); }
+double spacing_sd_m(const TiltFixInput& input) { return mark_sd_m(input) * std::numbers::sqrt2; }
+double mark_sd_of_spacing_sd_m(double spacing_sd_m) { return spacing_sd_m / std::numbers::sqrt2; }
 double depth_sd_m(const TiltFixInput& input) { return input.depth_sd_m.value_or(std::max(0.02, 0.03 * input.depth_m)); }
 double signal_sd_db(const TiltFixInput& input) { return input.signal_sd_db.value_or(0.5); }
 
@@ -133,6 +62,8 @@ std::vector<std::string> faults(const TiltFixInput& input) {
                         "apart, allowed: up to {} depths",
                         in_m(input.spacing_m), in_m(input.depth_m), longest_in_depths));
     }
+    const double most_rise_m = steepest_grade * input.spacing_m;
+    length("rise of the ground from A to B", input.rise_m, -most_rise_m, most_rise_m);
     if (input.a_over_b_db) {
         number("difference of the signals", *input.a_over_b_db, -100.0, 100.0, "dB");
     }
@@ -165,21 +96,52 @@ struct AtTilt {
     double depth_variance = 0.0;
 };
 
+// How much of a ray's length over level ground is left where it meets the slope, the other way up. No ray runs along
+// the ground: what comes near to it fits nothing.
+double left_of_ray(double x, double grade) {
+    constexpr double least = 0.02;
+    return std::max(1.0 - grade * x, least);
+}
+
 struct Weighing {
     const TiltFixInput& input;
     bool with_signals;
 
+    double grade() const {
+        return (mutated(Mutation::tilt_slope_mirrored) ? -input.rise_m : input.rise_m) / input.spacing_m;
+    }
+
     double read(double tilt_deg) const { // what the receiver reads for a depth of 1
-        if (input.depth_read_at == DepthReadAt::over_sonde) {
+        if (input.depth_read_at == DepthReadAt::over_sonde || mutated(Mutation::tilt_peak_correction_dropped)) {
             return 1.0;
         }
-        const double about_m = input.depth_m + input.tip_to_antenna_m;
-        return depth_read_at_peak(std::abs(tilt_deg), input.antenna_spacing_m / about_m);
+        const double spacing = input.antenna_spacing_m / (input.depth_m + input.tip_to_antenna_m);
+        return grade() == 0.0 ? depth_read_at_peak(std::abs(tilt_deg), spacing)
+                              : depth_read_at_peak(tilt_deg, spacing, grade());
+    }
+
+    // Of a negative tilt: mirrored, the weak one still at A's side.
+    TrackPlaces places(double tilt_deg) const {
+        TrackPlaces p = places_on_track(tilt_deg);
+        for (double* x : {&p.plumb_weak, &p.plumb_strong, &p.level_line}) {
+            *x /= left_of_ray(*x, grade());
+        }
+        return p;
+    }
+
+    // What the slope alone puts between the signals at A and B: the lower of them is the nearer to the sonde.
+    double a_over_b_by_slope_db(double tilt_deg) const {
+        const TrackPlaces p = places_on_track(tilt_deg);
+        return 60.0 * std::log10(left_of_ray(p.plumb_weak, grade()) / left_of_ray(p.plumb_strong, grade()));
+    }
+    double a_over_b_db(double tilt_deg) const {
+        const double weak_db = weak_over_strong_db(std::abs(tilt_deg));
+        return (tilt_deg > 0.0 ? weak_db : -weak_db) + a_over_b_by_slope_db(tilt_deg);
     }
 
     AtTilt at(double tilt_deg) const {
-        const TrackPlaces p = places_on_track(tilt_deg); // of a negative tilt: mirrored, the weak one still at A's side
-        struct Row {                                     // unit * place + slope * depth = value
+        const TrackPlaces p = places(tilt_deg);
+        struct Row { // unit * place + slope * depth = value
             double place, depth, value, sd;
         };
         const double mark = mark_sd_m(input);
@@ -204,9 +166,8 @@ struct Weighing {
             const double left = (r.place * out.sonde_from_a_m + r.depth * out.depth_m - r.value) / r.sd;
             out.squares += left * left;
         }
-        if (with_signals && input.a_over_b_db) {
-            const double weak_db = weak_over_strong_db(std::abs(tilt_deg));
-            const double left = ((tilt_deg > 0.0 ? weak_db : -weak_db) - *input.a_over_b_db) / signal_sd_db(input);
+        if (with_signals && input.a_over_b_db && !mutated(Mutation::tilt_signals_ignored)) {
+            const double left = (a_over_b_db(tilt_deg) - *input.a_over_b_db) / signal_sd_db(input);
             out.squares += left * left;
         }
         return out;
@@ -244,7 +205,7 @@ TiltRange best_tilt(const Weighing& weighing, double from_deg, double to_deg) {
         out.tilt_deg.value = squares(edge) <= squares(out.tilt_deg.value) + rounding ? edge : out.tilt_deg.value;
     }
     out.least_squares = squares(out.tilt_deg.value);
-    const double bound = out.least_squares + 1.0;
+    const double bound = out.least_squares + (mutated(Mutation::tilt_range_halved) ? 0.25 : 1.0);
     int first = std::max(best - 1, 0); // the dip lies between these
     int last = std::min(best + 1, steps);
     while (first > 0 && net[static_cast<std::size_t>(first)] < bound) {
@@ -261,6 +222,22 @@ TiltRange best_tilt(const Weighing& weighing, double from_deg, double to_deg) {
                             ? root_of_falling([&](double t) { return -over(t); }, out.tilt_deg.value, last_deg)
                             : last_deg;
     return out;
+}
+
+// The side of the raised end by ear. On level ground that is where the stronger plumb point lies; on a slope the lower
+// one gains, and it is said only when the tilt that fits on one side alone makes what was heard.
+PlumbSide raised_by_ear(const Weighing& weighing) {
+    const PlumbSide heard = weighing.input.stronger;
+    if (heard == PlumbSide::unknown || weighing.grade() == 0.0) {
+        return heard;
+    }
+    const auto makes_it = [&](double from_deg, double to_deg) {
+        const double tilt_deg = best_tilt(weighing, from_deg, to_deg).tilt_deg.value;
+        return (weighing.a_over_b_db(tilt_deg) > 0.0) == (heard == PlumbSide::a);
+    };
+    const bool a = makes_it(-steepest_deg, 0.0);
+    const bool b = makes_it(0.0, steepest_deg);
+    return a == b ? PlumbSide::unknown : a ? PlumbSide::a : PlumbSide::b;
 }
 
 // A value at the best tilt, at both ends of the tilt's range, and its own variance at a given tilt.
@@ -310,7 +287,8 @@ TiltFix tilt_fix(const TiltFixInput& input) {
     }
     const bool signals = input.a_over_b_db.has_value();
     const Weighing weighing{input, signals};
-    const bool a_raised = !signals && input.stronger == PlumbSide::a;
+    const PlumbSide by_ear = signals ? PlumbSide::unknown : raised_by_ear(weighing);
+    const bool a_raised = by_ear == PlumbSide::a;
     const TiltRange found =
         best_tilt(weighing, signals || a_raised ? -steepest_deg : 0.0, a_raised ? 0.0 : steepest_deg);
     const Range signed_deg = found.tilt_deg;
@@ -323,15 +301,17 @@ TiltFix tilt_fix(const TiltFixInput& input) {
     const double size_low = std::min(std::abs(signed_deg.low), std::abs(signed_deg.high));
     fix.tilt_deg = {std::abs(signed_deg.value), over_level ? 0.0 : size_low,
                     std::max(std::abs(signed_deg.low), std::abs(signed_deg.high))};
-    const bool said = signals || input.stronger != PlumbSide::unknown;
+    const bool said = signals || by_ear != PlumbSide::unknown;
     if (said && signed_deg.value != 0.0 && !over_level) {
-        fix.raised = signed_deg.value > 0.0 ? PlumbSide::b : PlumbSide::a;
+        const bool b_side = (signed_deg.value > 0.0) != mutated(Mutation::tilt_raised_side_swapped);
+        fix.raised = b_side ? PlumbSide::b : PlumbSide::a;
     }
     fix.from_a_m = spread(best.sonde_from_a_m, low.sonde_from_a_m, high.sonde_from_a_m, best.place_variance);
     fix.from_b_m = {input.spacing_m - fix.from_a_m.value, input.spacing_m - fix.from_a_m.high,
                     input.spacing_m - fix.from_a_m.low};
     if (!said && signed_deg.value != 0.0) {
-        fix.other_from_a_m = fix.from_b_m.value;
+        const TiltRange mirrored = best_tilt(weighing, -steepest_deg, 0.0);
+        fix.other_from_a_m = weighing.at(mirrored.tilt_deg.value).sonde_from_a_m;
     }
     fix.depth_m = spread(best.depth_m, low.depth_m, high.depth_m, best.depth_variance);
     for (double* each : {&fix.depth_m.value, &fix.depth_m.low, &fix.depth_m.high}) {
@@ -340,12 +320,17 @@ TiltFix tilt_fix(const TiltFixInput& input) {
     const double read_m = input.depth_m + input.tip_to_antenna_m;
     fix.depth_correction_m = read_m / weighing.read(signed_deg.value) - read_m;
     if (signals) {
-        fix.tilt_by_signals_deg = tilt_from_plumb_points_deg(-std::abs(*input.a_over_b_db));
+        const double by_tilt_db = *input.a_over_b_db - weighing.a_over_b_by_slope_db(signed_deg.value);
+        fix.tilt_by_signals_deg = tilt_from_plumb_points_deg(-std::abs(by_tilt_db));
     }
-    if (input.spacing_m >= plumb_spacing(0.0) * read_m) {
+    const TrackPlaces level = weighing.places(0.0);
+    if (input.spacing_m * weighing.read(0.0) >= (level.plumb_strong - level.plumb_weak) * read_m) {
         TiltFixInput alone = input;
         alone.level_from_a_m.reset();
-        fix.tilt_by_spacing_deg = best_tilt({alone, false}, 0.0, steepest_deg).tilt_deg.value;
+        const bool a_side = signed_deg.value < 0.0;
+        const TiltRange by_spacing =
+            best_tilt({alone, false}, a_side ? -steepest_deg : 0.0, a_side ? 0.0 : steepest_deg);
+        fix.tilt_by_spacing_deg = std::abs(by_spacing.tilt_deg.value);
     }
     return fix;
 }
@@ -382,7 +367,7 @@ std::string_view reason_of(TiltTrust trust) {
                "degree.";
     case TiltTrust::does_not_fit:
         return "No dipole gives these numbers together. Look again at the marks and at the depth; if they stand, another "
-               "source or a line is near, or the ground slopes, and no arithmetic mends that.";
+               "source or a line is near, or the ground has a step, and no arithmetic mends that.";
     case TiltTrust::too_steep:
         return "So steep the weak plumb point lies far out and says little. Take it as on end: the sonde is under the "
                "plumb point by the peak.";

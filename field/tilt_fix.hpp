@@ -16,9 +16,16 @@
 // at 15; it is corrected here for the receiver's antenna spacing.
 // tests/reference/locate_facts.csv has all of these, found numerically by another program.
 //
-// What it does not know: sloping ground, currents in lines, conducting ground. They show, if at all, as measurements
-// that do not fit each other.
+// Where the field stands plumb or level hangs only on the direction from the sonde: those directions are rays. On ground
+// that rises evenly by g to a length on the level, a ray of x over level ground meets it at x / (1 - g x), 1 / (1 - g x)
+// times as high above the sonde, and the field is weaker by the cube of that. So a slope along the track is taken into
+// account; one across it moves nothing along the track.
+//
+// What it does not know: steps between the marks, currents in lines, conducting ground. They show, if at all, as
+// measurements that do not fit each other.
 #pragma once
+
+#include "field/tilt_track.hpp"
 
 #include <optional>
 #include <string>
@@ -27,32 +34,15 @@
 
 namespace sondeyard::field {
 
-// ---- The track of a tilted sonde; lengths in depths below the antenna, tilt from level, 0 to 90 deg ----
-
-struct TrackPlaces { // from above the sonde towards its raised end
-    double plumb_weak = 0.0;
-    double plumb_strong = 0.0;
-    double level_line = 0.0;
-};
-TrackPlaces places_on_track(double tilt_deg); // of less than 90 deg; below 0: of the mirror image
-double total_peak_on_track(double tilt_deg);  // of |B| on the ground
-double plumb_spacing(double tilt_deg);
-double weak_over_strong_db(double tilt_deg); // signals at the plumb points, 0 or less; -infinity on end
-// What two antennas of three axes each, the lower on the ground at the peak, read for a depth of 1.
-double depth_read_at_peak(double tilt_deg, double antenna_spacing);
-// Inverse of plumb_spacing; empty when shorter than a level sonde's, sqrt 2.
-std::optional<double> tilt_from_plumb_spacing_deg(double spacing_in_depths);
-// Inverse of weak_over_strong_db; 0 for more than 0 dB. -2.1 dB: 5 deg, -13.6: 30.
-double tilt_from_plumb_points_deg(double weak_over_strong_db);
-
 // ---- The fix ----
 
 enum class PlumbSide { unknown, a, b };
 enum class DepthReadAt { peak, over_sonde };
 
-// Plumb points A and B, in whatever order they were found. Lengths in metres along the ground, which is taken as level.
+// Plumb points A and B, in whatever order they were found. Lengths in metres, on the level: with the tape held so.
 struct TiltFixInput {
     double spacing_m = 0.0; // from A to B
+    double rise_m = 0.0;    // of the ground from A to B, evenly; below 0: it falls
     double depth_m = 0.0;   // as read, tip on the ground
     DepthReadAt depth_read_at = DepthReadAt::peak;
     PlumbSide stronger = PlumbSide::unknown; // by ear; not needed with figures
@@ -68,7 +58,10 @@ struct TiltFixInput {
 };
 inline constexpr double least_length_m = 0.05; // of spacing and depth
 inline constexpr double most_length_m = 100.0;
+inline constexpr double steepest_grade = 0.5; // of rise to spacing, either way
 double mark_sd_m(const TiltFixInput& input);
+double spacing_sd_m(const TiltFixInput& input);      // of two marks, each as sure as that
+double mark_sd_of_spacing_sd_m(double spacing_sd_m); // and back
 double depth_sd_m(const TiltFixInput& input);
 double signal_sd_db(const TiltFixInput& input);
 
@@ -101,11 +94,11 @@ struct TiltFix {
     PlumbSide raised = PlumbSide::unknown;     // side of the raised end
     Range from_a_m;                            // above the sonde, from A towards B
     Range from_b_m;                            // the same, from B towards A
-    std::optional<double> other_from_a_m;      // the mirror place, when nothing says which side is raised
+    std::optional<double> other_from_a_m;      // with the raised end on A's side, when nothing says which it is
     Range depth_m;                             // under that place, counted as it was read
     std::optional<double> tilt_by_spacing_deg; // alone; empty: shorter than a level sonde's
     std::optional<double> tilt_by_signals_deg; // alone; empty: no figures
-    double depth_correction_m = 0.0;           // what was added to the depth read, for reading it at the peak
+    double depth_correction_m = 0.0; // what was added to the depth read, for reading it at the peak, on its ground
 };
 
 // Weighted least squares over place, depth and tilt: the place and depth that fit each tilt best, then the tilt; its

@@ -28,6 +28,20 @@ bool hears_whole_field(const Brief& brief, const Mark& m) {
            (sim::turns_coil(brief.receiver_kind) && m.coil == sim::CoilAttitude::upright);
 }
 
+// How far the ground on the way lies off the straight line between both ends.
+double uneven_m(const Terrain& terrain, const glm::dvec2& a_m, const glm::dvec2& b_m) {
+    constexpr int pieces = 16;
+    const double from_m = height_m(terrain, a_m);
+    const double rise_m = height_m(terrain, b_m) - from_m;
+    double most_m = 0.0;
+    for (int i = 1; i < pieces; ++i) {
+        const double share = static_cast<double>(i) / pieces;
+        const double height = height_m(terrain, a_m + share * (b_m - a_m));
+        most_m = std::max(most_m, std::abs(height - from_m - share * rise_m));
+    }
+    return most_m;
+}
+
 void fill_marks(TiltSheet& sheet, const Brief& brief, const Mark& a, const Mark& b) {
     sheet.a_id = a.id;
     const glm::dvec2 way = b.place_m - a.place_m;
@@ -45,12 +59,20 @@ void fill_marks(TiltSheet& sheet, const Brief& brief, const Mark& a, const Mark&
                             *mark->dip_deg));
         }
     }
+    sheet.rise_m = height_m(brief.terrain, b.place_m) - height_m(brief.terrain, a.place_m);
     constexpr double level_grade = 0.03;
-    const double rise_m = height_m(brief.terrain, b.place_m) - height_m(brief.terrain, a.place_m);
-    if (std::abs(rise_m) > level_grade * *sheet.spacing_m) {
+    if (std::abs(sheet.rise_m) > level_grade * *sheet.spacing_m) {
         sheet.remarks.push_back(
-            fmt::format("The ground {} {{{:.2f} m}} from A to B; the figures are those of level ground.",
-                        rise_m > 0.0 ? "rises" : "falls", std::abs(rise_m)));
+            fmt::format("The ground {} {{{:.2f} m}} from A to B. That is counted in, as an even slope.",
+                        sheet.rise_m > 0.0 ? "rises" : "falls", std::abs(sheet.rise_m)));
+    }
+    const double uneven = uneven_m(brief.terrain, a.place_m, b.place_m);
+    constexpr double even_enough = 0.02; // of the spacing: about 3 % of the depth
+    if (uneven > even_enough * *sheet.spacing_m) {
+        sheet.remarks.push_back(fmt::format(
+            "Between A and B the ground is off an even slope by {{{:.2f} m}}, which is not counted in. Take the tilt for "
+            "a hint: mark between level line and peak, and read the depth there.",
+            uneven));
     }
 }
 
@@ -127,6 +149,7 @@ TiltFixInput input_for(const Brief& brief, const TiltSheet& sheet) {
     TiltFixInput in;
     in.antenna_spacing_m = brief.antenna_spacing_m;
     in.tip_to_antenna_m = brief.tip_to_antenna_m;
+    in.rise_m = sheet.rise_m;
     // Level coils read true, within a hundredth, at their own peak; a depth that was called has been thought over.
     const bool at_peak = brief.receiver_kind == sim::ReceiverKind::tri_axis && !sheet.depth_is_call;
     in.depth_read_at = at_peak ? DepthReadAt::peak : DepthReadAt::over_sonde;

@@ -10,10 +10,11 @@ namespace sondeyard::field {
 struct TiltSheet {
     int a_id =
         0; // the plumb marks: B the last one, A the last before it that lies apart and belongs to the same place of
-    int b_id = 0;             // the sonde; 0: there is none
-    double heading_deg = 0.0; // from A to B
-    std::optional<double> spacing_m;
-    std::optional<double> depth_m; // of the last reading that counts, with its pair; else as called
+    int b_id = 0;                    // the sonde; 0: there is none
+    double heading_deg = 0.0;        // from A to B
+    std::optional<double> spacing_m; // on the level
+    double rise_m = 0.0;             // of the ground from A to B
+    std::optional<double> depth_m;   // of the last reading that counts, with its pair; else as called
     bool depth_is_call = false;
     std::optional<double> signal_a_db; // only where the receiver shows the whole field there
     std::optional<double> signal_b_db;
@@ -23,7 +24,7 @@ struct TiltSheet {
 TiltSheet tilt_sheet(const Brief& brief, const Notebook& notebook);
 inline constexpr double least_apart_m = 0.3; // of two plumb marks; nearer, the second corrects the first
 
-// The receiver's part of the input. Spacing and depth are still 0.
+// The receiver's and the ground's part of the input. Spacing and depth are still 0.
 TiltFixInput input_for(const Brief& brief, const TiltSheet& sheet);
 
 // The depth that readings make: of the last one that counts, the mean with the reading that it faces, as one writes it

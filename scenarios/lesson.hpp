@@ -3,6 +3,7 @@
 #pragma once
 
 #include "field/course.hpp"
+#include "field/progress_review.hpp"
 #include "scenarios/scenario.hpp"
 
 namespace sondeyard::scenarios {
@@ -26,6 +27,9 @@ LessonFile load_lesson(const std::filesystem::path& file);
 // The course, in order. Names are file stems, none of them an exercise's.
 std::vector<std::string> bundled_lesson_names();
 LessonFile bundled_lesson(std::string_view name); // throws std::out_of_range
+
+// What each of them helps with, for who proposes one.
+std::vector<field::LessonTopic> bundled_lesson_topics();
 
 // A path to a file, or the name of a bundled lesson when no such file exists. Throws ScenarioError naming both.
 LessonFile find_lesson(const std::string& path_or_name);

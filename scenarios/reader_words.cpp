@@ -27,9 +27,9 @@ std::size_t edit_distance(std::string_view a, std::string_view b) { // Levenshte
 }
 
 // What may stand in a table ("" the top level): its keys, and at the top the tables too.
-std::vector<std::string_view> known_in(std::string_view group) {
+std::vector<std::string_view> known_in(std::string_view group, const KeyTable& table) {
     std::vector<std::string_view> known;
-    for (const KeyRow& row : key_table) {
+    for (const KeyRow& row : table.rows) {
         if (group_of(row.key) == group) {
             known.push_back(leaf_of(row.key));
         } else if (group.empty() && (known.empty() || known.back() != group_of(row.key))) {
@@ -73,20 +73,22 @@ std::string found_text(const toml::node& node) {
 }
 
 std::string_view group_of(std::string_view key) {
-    const auto dot = key.find('.');
+    const auto dot = key.rfind('.');
     return dot == std::string_view::npos ? std::string_view{} : key.substr(0, dot);
 }
 
 std::string_view leaf_of(std::string_view key) {
-    const auto dot = key.find('.');
+    const auto dot = key.rfind('.');
     return dot == std::string_view::npos ? key : key.substr(dot + 1);
 }
 
-bool is_list(std::string_view name) { return std::ranges::find(list_names, name) != list_names.end(); }
+bool is_list(std::string_view name, const KeyTable& table) {
+    return std::ranges::find(table.lists, name) != table.lists.end();
+}
 
-bool is_group(std::string_view name) {
+bool is_group(std::string_view name, const KeyTable& table) {
     return !name.empty() &&
-           std::ranges::any_of(key_table, [&](const KeyRow& row) { return group_of(row.key) == name; });
+           std::ranges::any_of(table.rows, [&](const KeyRow& row) { return group_of(row.key) == name; });
 }
 
 std::optional<std::string_view> nearest(std::string_view found, std::span<const std::string_view> known) {
@@ -102,9 +104,9 @@ std::optional<std::string_view> nearest(std::string_view found, std::span<const 
     return best;
 }
 
-std::string unknown_key_text(std::string_view group, std::string_view leaf) {
+std::string unknown_key_text(std::string_view group, std::string_view leaf, const KeyTable& table) {
     const std::string found = in_quotes(leaf);
-    for (const KeyRow& row : key_table) { // right key, wrong table
+    for (const KeyRow& row : table.rows) { // right key, wrong table
         if (leaf_of(row.key) == leaf && group_of(row.key) != group) {
             const std::string_view home = group_of(row.key);
             return home.empty() ? fmt::format("found the unknown key {}; {} belongs at the top, above the first table",
@@ -112,7 +114,7 @@ std::string unknown_key_text(std::string_view group, std::string_view leaf) {
                                 : fmt::format("found the unknown key {}; {} belongs in [{}]", found, leaf, home);
         }
     }
-    const auto known = known_in(group);
+    const auto known = known_in(group, table);
     if (const auto meant = nearest(leaf, known)) {
         return fmt::format("found the unknown key {}; did you mean {}?", found, *meant);
     }

@@ -37,33 +37,42 @@ std::string Scenario::title() const { return text_of(*content_, "title"); }
 std::string Scenario::news() const { return text_of(*content_, "news"); }
 std::string Scenario::story() const { return text_of(*content_, "story"); }
 
+std::string message_at(std::string_view source, const Spot& spot, std::string_view key, std::string_view text) {
+    return fmt::format("{}:{}:{}: {}: {}", source, spot.line, spot.column, key, text);
+}
+
 std::string message_at(const Scenario::Content& content, const Spot& spot, std::string_view key,
                        std::string_view text) {
-    return fmt::format("{}:{}:{}: {}: {}", content.source, spot.line, spot.column, key, text);
+    return message_at(content.source, spot, key, text);
 }
 
 // ---- The table of keys ----
 
-const KeyRow* find_row(std::string_view key) {
-    const auto at = std::ranges::find(key_table, key, &KeyRow::key);
-    return at == key_table.end() ? nullptr : &*at;
+const KeyRow* find_row(std::string_view key, const KeyTable& table) {
+    const auto at = std::ranges::find(table.rows, key, &KeyRow::key);
+    return at == table.rows.end() ? nullptr : &*at;
 }
 
 std::string allowed_text(const KeyRow& row) {
     const std::string unit = row.unit.empty() ? "" : fmt::format(" {}", row.unit);
     switch (row.kind) {
     case Kind::text:
-        return fmt::format("a text of at most {} characters", row.high);
+        return row.low > 0.0 ? fmt::format("a text of {} to {} characters", row.low, row.high)
+                             : fmt::format("a text of at most {} characters", row.high);
     case Kind::number:
         return row.low_excluded ? fmt::format("a number above {} and at most {}{}", row.low, row.high, unit)
                                 : fmt::format("a number from {} to {}{}", row.low, row.high, unit);
     case Kind::count:
-        return row.low < row.high ? fmt::format("a whole number from {} to {}", row.low, row.high)
+        return row.low < row.high ? fmt::format("a whole number from {:.0f} to {:.0f}", row.low, row.high)
                                   : fmt::format("{}", row.low);
     case Kind::yes_no:
         return "true or false";
     case Kind::word:
         return fmt::format("\"{}\"", fmt::join(row.words, "\", \""));
+    case Kind::words:
+        return fmt::format("a list of \"{}\"", fmt::join(row.words, "\", \""));
+    case Kind::check:
+        return "{ check = NAME, its parameters }";
     case Kind::place:
         return fmt::format("[x, y], each from {} to {} m", row.low, row.high);
     case Kind::places:
@@ -76,15 +85,15 @@ std::string allowed_text(const KeyRow& row) {
     return {};
 }
 
-std::string key_table_markdown() {
+std::string key_table_markdown(const KeyTable& table) {
     std::string out = "| key | value | left out | meaning |\n| --- | --- | --- | --- |\n";
-    for (const KeyRow& row : key_table) {
-        const auto dot = row.key.find('.');
-        const bool listed = std::ranges::find(list_names, row.key.substr(0, dot)) != list_names.end();
-        const std::string key = listed ? fmt::format("[[{}]] {}", row.key.substr(0, dot), row.key.substr(dot + 1))
-                                : dot == std::string_view::npos
-                                    ? std::string(row.key)
-                                    : fmt::format("[{}] {}", row.key.substr(0, dot), row.key.substr(dot + 1));
+    for (const KeyRow& row : table.rows) {
+        const auto dot = row.key.rfind('.');
+        const std::string_view group = dot == std::string_view::npos ? "" : row.key.substr(0, dot);
+        const bool listed = std::ranges::find(table.lists, group) != table.lists.end();
+        const std::string key = group.empty() ? std::string(row.key)
+                                              : fmt::format("{}{}{} {}", listed ? "[[" : "[", group,
+                                                            listed ? "]]" : "]", row.key.substr(dot + 1));
         const std::string_view form = row.form == Form::resolved ? " (resolved only)" : "";
         const std::string_view standard = row.need == Need::always ? "never"
                                           : row.standard.empty()   ? "never"

@@ -1,5 +1,5 @@
-// The keys of a scenario file in one table: it drives the reader's checks, its messages, and the table in the manual.
-// Private to this folder and its tests.
+// The keys of a file in one table: it drives the reader's checks, its messages, and the table in the manual. The
+// scenario's is here; the lesson's, made of the same rows, in lesson_reader.cpp. Private to this folder and its tests.
 #pragma once
 
 #include "scenarios/scenario.hpp"
@@ -23,6 +23,8 @@ enum class Kind {
     count,     // a whole number
     yes_no,    // true or false
     word,      // one of a few words
+    words,     // a list of some of them
+    check,     // { check = NAME, its parameters }: of a lesson, read by its own reader
     place,     // [x, y], each a number or a distribution
     places,    // [[x, y], ..]
     places_3d, // [[x, y, z], ..], z from the datum: 0 is the ground over the sonde, below negative
@@ -38,7 +40,7 @@ struct KeyRow {
     Kind kind = Kind::number;
     std::string_view unit;
     double low =
-        0.0; // numbers: allowed range, low_excluded: more than low. Texts: most characters in `high`. Lists: fewest
+        0.0; // numbers: allowed range, low_excluded: more than low. Texts: fewest and most characters. Lists: fewest
     double high = 0.0;
     bool low_excluded = false;
     std::span<const std::string_view> words;
@@ -319,7 +321,7 @@ inline constexpr std::array key_table = {
     rows::number("rubric.tolerance_zone_m", "m", 0.0, 3.0, "0.457", "each side of a line, beyond half its width"),
     rows::number("rubric.pair_share", "of mean", 0.01, 1.0, "0.1",
                  "a facing pair of depth readings agrees within this"),
-    rows::number("rubric.protection_depth_m", "m", 0.5, 10.0, "1.5", "a dig deeper than this needs protection"),
+    rows::number("rubric.protection_depth_m", "m", 0.5, 10.0, "1.5", "a dig this deep or deeper needs protection"),
     rows::yes_no("rubric.solvable_by_level_line", "true", "the level-line operator reaches the half band"),
 
     rows::optional(rows::text("lesson.different", 600.0, "empty", "what is different in this yard")),
@@ -392,9 +394,16 @@ inline constexpr std::array key_table = {
 inline constexpr std::array<std::string_view, 8> list_names = {"area", "clue",     "line",        "step",
                                                                "pad",  "overhead", "transmitter", "response"};
 
-const KeyRow* find_row(std::string_view key); // nullptr when there is none
-std::string allowed_text(const KeyRow& row);  // "a number from 20 to 60 m"
-std::string key_table_markdown();             // for the manual: key, value, unit, range, when left out, meaning
+struct KeyTable {
+    std::span<const KeyRow> rows;
+    std::span<const std::string_view> lists; // tables written [[name]]
+};
+inline constexpr KeyTable scenario_keys{key_table, list_names};
+
+const KeyRow* find_row(std::string_view key, const KeyTable& table = scenario_keys); // nullptr when there is none
+std::string allowed_text(const KeyRow& row);                                         // "a number from 20 to 60 m"
+// For the manual: key, what is allowed, what holds when it is left out, meaning.
+std::string key_table_markdown(const KeyTable& table = scenario_keys);
 
 // ---- A file as read ----
 
@@ -413,7 +422,7 @@ using Points = std::vector<std::vector<double>>;
 
 struct Entry {
     Spot spot;
-    std::variant<bool, std::uint64_t, std::string, std::vector<Number>, Points> value;
+    std::variant<bool, std::uint64_t, std::string, std::vector<Number>, Points, std::vector<std::string>> value;
 };
 
 using Entries = std::map<std::string, Entry, std::less<>>; // full keys, "sonde.depth_m"
@@ -434,6 +443,7 @@ std::optional<double> fixed_number(const Entries& entries, std::string_view key)
 std::optional<glm::dvec2> fixed_place(const Entries& entries, std::string_view key);
 
 // "file:line:column: key: text"
+std::string message_at(std::string_view source, const Spot& spot, std::string_view key, std::string_view text);
 std::string message_at(const Scenario::Content& content, const Spot& spot, std::string_view key, std::string_view text);
 
 // Where the sonde comes to lie in a run given by its points, or why it cannot.

@@ -1,5 +1,6 @@
 #include "sim/field_lines.hpp"
 
+#include "sim/mutation.hpp"
 #include "sim/units.hpp"
 
 #include <glm/geometric.hpp>
@@ -36,7 +37,8 @@ std::optional<glm::dvec2> unit_along(const glm::dvec2& axis, const glm::dvec2& w
     if (!(size > 0.0)) {
         return std::nullopt;
     }
-    return axis * ((glm::dot(axis, way) < 0.0 ? -1.0 : 1.0) / size);
+    const bool turned = glm::dot(axis, way) < 0.0 && !mutated(Mutation::field_line_axis_not_turned);
+    return axis * ((turned ? -1.0 : 1.0) / size);
 }
 
 std::optional<Step> step_of(const PlaneAxis& axis_at, const glm::dvec2& at, const glm::dvec2& way, double step_m) {
@@ -58,6 +60,9 @@ std::optional<Step> step_of(const PlaneAxis& axis_at, const glm::dvec2& at, cons
     glm::dvec2 error{0.0};
     for (std::size_t i = 0; i < k.size(); ++i) {
         error += difference[i] * k[i];
+    }
+    if (mutated(Mutation::field_line_first_order)) {
+        there = at + step_m * way;
     }
     return Step{there, k[6], step_m * glm::length(error)};
 }
@@ -85,7 +90,7 @@ std::vector<double> crossings_m(double spacing_m, double even_to_m) {
     std::vector<double> all;
     const int even = std::max(1, static_cast<int>(even_to_m / spacing_m + 1e-9));
     for (int k = 1; k <= even; ++k) {
-        all.push_back(k * spacing_m);
+        all.push_back(k * (mutated(Mutation::field_line_spacing_halved) ? 0.5 * spacing_m : spacing_m));
     }
     for (int k = 0; k < wider; ++k) {
         all.push_back(2.0 * all.back());
@@ -107,7 +112,7 @@ std::vector<glm::dvec2> trace_field_line(const PlaneAxis& axis_at, const glm::dv
             break;
         }
         const double wanted = next->error_m > 0.0 ? 0.9 * std::pow(limits.tolerance_m / next->error_m, 0.2) : 3.0;
-        if (next->error_m <= limits.tolerance_m) {
+        if (next->error_m <= limits.tolerance_m || mutated(Mutation::field_line_any_error)) {
             add_bow(points, *way, next->to, next->way, step_m);
             way = next->way;
             const double off = glm::length(next->to - home);

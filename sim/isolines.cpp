@@ -1,5 +1,7 @@
 #include "sim/isolines.hpp"
 
+#include "sim/mutation.hpp"
+
 #include <glm/geometric.hpp>
 
 #include <algorithm>
@@ -187,7 +189,8 @@ std::vector<Isoline> isolines(const MapGrid& grid, std::span<const float> values
                 const float mean =
                     0.25F * (values[corners[0]] + values[corners[1]] + values[corners[2]] + values[corners[3]]);
                 const auto level = static_cast<std::size_t>(k);
-                add_pieces(sides_of(grid, at), crossed, above(0) != (mean >= bounds[level]), pieces[level]);
+                const bool cut = (above(0) != (mean >= bounds[level])) != mutated(Mutation::isoline_saddle_joined);
+                add_pieces(sides_of(grid, at), crossed, cut, pieces[level]);
             }
         }
     }
@@ -199,7 +202,8 @@ std::vector<Isoline> isolines(const MapGrid& grid, std::span<const float> values
                 const SideEnds ends = ends_of(grid, side);
                 const double a = values[ends.from];
                 const double b = values[ends.to];
-                return std::isfinite(a) && std::isfinite(b) ? std::clamp((levels[k] - a) / (b - a), 0.0, 1.0) : 0.5;
+                const double rise = mutated(Mutation::isoline_share_backwards) ? b - levels[k] : levels[k] - a;
+                return std::isfinite(a) && std::isfinite(b) ? std::clamp(rise / (b - a), 0.0, 1.0) : 0.5;
             },
             out);
     }
@@ -212,7 +216,9 @@ namespace {
 
 // The same axis with its upper end taken: two such neighbours look apart when one of the axes was turned over on the
 // way, and that is where it passed level.
-glm::dvec3 upper_end(const glm::dvec3& axis) { return axis.z < 0.0 ? -axis : axis; }
+glm::dvec3 upper_end(const glm::dvec3& axis) {
+    return axis.z < 0.0 && !mutated(Mutation::level_line_axis_not_turned) ? -axis : axis;
+}
 
 double level_share(const glm::dvec3& a, const glm::dvec3& b) {
     const double sum = std::abs(a.z) + std::abs(b.z);

@@ -1,6 +1,7 @@
 #include "sim/map.hpp"
 
 #include "sim/ground.hpp"
+#include "sim/mutation.hpp"
 
 #include <algorithm>
 #include <array>
@@ -168,8 +169,9 @@ void SceneMap::dips_deg(const Buffers& at, std::span<float> out_deg) {
         const double im = row[3][i] * row[3][i] + row[4][i] * row[4][i] + row[5][i] * row[5][i];
         const double both = row[0][i] * row[3][i] + row[1][i] * row[4][i] + row[2][i] * row[5][i];
         const double m = std::sqrt((re - im) * (re - im) + 4.0 * both * both);
-        const double c = m > 0.0 ? (re - im) / m : 1.0;
-        const double q = m > 0.0 ? 2.0 * both / m : 0.0;
+        const bool one_part = !(m > 0.0) || mutated(Mutation::map_dip_of_one_part);
+        const double c = one_part ? 1.0 : (re - im) / m;
+        const double q = one_part ? 0.0 : 2.0 * both / m;
         const double upright =
             0.5 * (row[2][i] * row[2][i] * (1.0 + c) + row[5][i] * row[5][i] * (1.0 - c)) + row[2][i] * row[5][i] * q;
         const double whole = 0.5 * (re + im + m);

@@ -1,4 +1,4 @@
-// Deliberate errors of physics, for one test-only build of this folder.
+// Deliberate errors of physics, for one test-only build of this folder and of what little of field is arithmetic over it.
 //
 // A test that passes whatever the physics says proves nothing. In the build with SONDEYARD_MUTATIONS defined, one error
 // at a time is switched on at run time and the test suite must turn red. In every other build `mutated` is a constant
@@ -6,6 +6,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <string_view>
 
 namespace sondeyard::sim {
@@ -84,7 +85,29 @@ enum class Mutation {
     gradient_five_becomes_three,
     moment_derivative_unit_dropped,
     settling_twice,
+    isoline_share_backwards,
+    isoline_saddle_joined,
+    level_line_axis_not_turned,
+    map_dip_of_one_part,
+    field_line_axis_not_turned,
+    field_line_first_order,
+    field_line_any_error,
+    field_line_spacing_halved,
+    // In field: what is plain arithmetic over this folder.
+    tilt_plumb_eight_becomes_nine,
+    tilt_raised_side_swapped,
+    tilt_peak_correction_dropped,
+    tilt_signals_ignored,
+    tilt_range_halved,
+    tilt_slope_mirrored,
+    bound_noise_of_both_parts,
+    bound_ellipse_turned,
+    bound_mounting_known,
+    fit_phase_ignored,
+    fit_mirror_forgotten,
+    fit_one_start,
 };
+inline constexpr auto first_field_mutation = static_cast<std::size_t>(Mutation::tilt_plumb_eight_becomes_nine);
 
 inline constexpr auto mutation_names = std::to_array<std::string_view>({
     "none",
@@ -160,6 +183,26 @@ inline constexpr auto mutation_names = std::to_array<std::string_view>({
     "gradient_five_becomes_three",
     "moment_derivative_unit_dropped",
     "settling_twice",
+    "isoline_share_backwards",
+    "isoline_saddle_joined",
+    "level_line_axis_not_turned",
+    "map_dip_of_one_part",
+    "field_line_axis_not_turned",
+    "field_line_first_order",
+    "field_line_any_error",
+    "field_line_spacing_halved",
+    "tilt_plumb_eight_becomes_nine",
+    "tilt_raised_side_swapped",
+    "tilt_peak_correction_dropped",
+    "tilt_signals_ignored",
+    "tilt_range_halved",
+    "tilt_slope_mirrored",
+    "bound_noise_of_both_parts",
+    "bound_ellipse_turned",
+    "bound_mounting_known",
+    "fit_phase_ignored",
+    "fit_mirror_forgotten",
+    "fit_one_start",
 });
 
 #ifdef SONDEYARD_MUTATIONS

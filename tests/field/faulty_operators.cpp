@@ -352,7 +352,7 @@ void add_built_in(const Setting& setting, const ExerciseState& state, Fault faul
         return when(true, "one_reading");
     case Fault::ignores_pair:
         when(true, "mast_leaning");
-        when(!s.depth_within, "read_beside"); // half a depth beside the track
+        when(!score(setting, state).depth_within, "read_beside"); // half a depth beside the track
         return when(std::ranges::any_of(state.all_readings, pair_over), "pair_ignored");
     case Fault::reads_beside:
         return when(!s.depth_within, "read_beside");

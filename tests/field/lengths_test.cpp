@@ -29,6 +29,15 @@ TEST_CASE("Feet and inches go to the nearest quarter inch, and carry") {
     CHECK(length_text(-0.003, Units::feet) == "0 in");
 }
 
+TEST_CASE("Where there is no room feet are said in inches alone") {
+    CHECK(narrow_text(0.8, Units::feet) == "31 1/2 in"); // 31.50 in
+    CHECK(narrow_text(1.2, Units::feet) == "47 1/4 in"); // 47.24 in
+    CHECK(narrow_text(0.3048, Units::feet) == "12 in");
+    CHECK(narrow_text(0.0, Units::feet) == "0 in");
+    CHECK(narrow_text(0.8, Units::metric) == "0.80 m");
+    CHECK(narrow_text(std::nan(""), Units::feet) == "--");
+}
+
 TEST_CASE("What is no length is said to be none, and what is huge stays short") {
     for (const Units units : {Units::metric, Units::feet}) {
         CHECK(length_text(std::nan(""), units) == "--");

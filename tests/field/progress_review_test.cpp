@@ -6,6 +6,7 @@
 // |                          | 1.10.1, scipy.stats.theilslopes with alpha 0.95, gives the same                      |
 // | the same, with ties      | scipy.stats.theilslopes, on the rows below                                           |
 // | day numbers              | Unix time 0, and 2000-03-01 = day 11017 (86400 s each)                               |
+#include "field/coach.hpp"
 #include "field/progress_review.hpp"
 
 #include <doctest/doctest.h>
@@ -80,6 +81,18 @@ TEST_CASE("The trend is said only when its interval leaves zero out") {
           "Errors: 17 % of the depth lately, getting smaller: by 2.0 % of the depth each attempt (95 %: 1.6 to 2.6).");
 }
 
+TEST_CASE("A trend over several exercises is said to be perhaps theirs") {
+    std::vector<Attempt> attempts = with_shares({0.1, 0.12, 0.13, 0.15, 0.16, 0.2, 0.22});
+    const std::string alike = sentence_of(error_trend(attempts));
+    CHECK(alike.find("not equally hard") == std::string::npos);
+    attempts[5].exercise = attempts[6].exercise = "deep";
+    attempts[0].exercise = "left out";
+    attempts[0].error_share.reset();
+    CHECK(error_trend(attempts).exercises == 2);
+    CHECK(sentence_of(error_trend(attempts))
+              .ends_with("They are of 2 exercises, not equally hard: part of it may be the yards."));
+}
+
 TEST_CASE("Only the last attempts make the trend, and those without a locate are passed over") {
     std::vector<double> shares(200, 0.1);
     std::vector<Attempt> attempts = with_shares(shares);
@@ -98,13 +111,14 @@ TEST_CASE("What is weak is told from enough attempts, the weakest first") {
         a.missed = {"lift_check", "walked_off"};
         attempts.push_back(a);
     }
-    CHECK(weakness_of(attempts).parts.empty());
-    CHECK(sentences_of(weakness_of(attempts)).front().find("from 5 attempts on; there are 4") != std::string::npos);
+    CHECK(weakness_of(attempts, {}).parts.empty());
+    CHECK(sentences_of(weakness_of(attempts, {})).front().find("from 5 exercises on; there are 4") !=
+          std::string::npos);
     attempts.push_back(done("bank", "2026-03-01 10:00", true)); // of an older program: its parts are not known
-    CHECK(weakness_of(attempts).parts.empty());
+    CHECK(weakness_of(attempts, {}).parts.empty());
     attempts.push_back(attempts.front());
     attempts.back().missed = {"walked_off"};
-    const Weakness w = weakness_of(attempts);
+    const Weakness w = weakness_of(attempts, {});
     REQUIRE(w.parts.size() == 5);
     CHECK(w.parts[0].part == "procedure");
     CHECK(w.parts[0].share == doctest::Approx(0.25));
@@ -113,12 +127,15 @@ TEST_CASE("What is weak is told from enough attempts, the weakest first") {
     CHECK(w.parts[1].part == "depth");
     const auto said = sentences_of(w);
     REQUIRE(said.size() == 2);
-    CHECK(said[0] == "Procedure: 25 % of its points in the last 5 attempts. Missed most: walked off (5 of 5).");
+    CHECK(
+        said[0] ==
+        "Procedure: 25 % of its points in the last 5 exercises, the easier ones weighed more. Missed most: walked off "
+        "(5 of 5).");
     for (Attempt& a : attempts) {
         a.parts = PartPoints{full_position_points, full_depth_points, full_tilt_points, full_dig_points,
                              full_procedure_points};
     }
-    CHECK(sentences_of(weakness_of(attempts)).front().starts_with("Nothing stands out"));
+    CHECK(sentences_of(weakness_of(attempts, {})).front().starts_with("Nothing stands out"));
 }
 
 TEST_CASE("Only the last ten attempts say what is weak") {
@@ -126,7 +143,110 @@ TEST_CASE("Only the last ten attempts say what is weak") {
     for (std::size_t i = 0; i < attempts.size(); ++i) {
         attempts[i].parts = i < 20 ? PartPoints{} : PartPoints{40, 14, 10, 20, 16};
     }
-    CHECK(weakness_of(attempts).parts.front().share == doctest::Approx(1.0));
+    CHECK(weakness_of(attempts, {}).parts.front().share == doctest::Approx(1.0));
+}
+
+TEST_CASE("What is lost in an easy exercise weighs more than what is lost in a hard one") {
+    const std::vector<std::string> course = {"easy", "middle", "hard"};
+    const auto with_loss_in = [&](const std::string& lossy) {
+        std::vector<Attempt> attempts;
+        for (const char* const exercise : {"easy", "easy", "middle", "hard", "hard"}) {
+            attempts.push_back(done(exercise, "2026-03-01 10:00", true));
+            attempts.back().parts = PartPoints{lossy == exercise ? 0 : full_position_points, full_depth_points,
+                                               full_tilt_points, full_dig_points, full_procedure_points};
+        }
+        const Weakness w = weakness_of(attempts, course);
+        CHECK(w.parts.front().part == "position");
+        return w.parts.front().share;
+    };
+    // Weights 1, 1, 0.75, 0.5, 0.5: 1.75 of 3.75 are left, and 2.75 of 3.75.
+    CHECK(with_loss_in("easy") == doctest::Approx(1.75 / 3.75));
+    CHECK(with_loss_in("hard") == doctest::Approx(2.75 / 3.75));
+}
+
+TEST_CASE("A lesson's test, which asks for some parts only, does not say what is weak") {
+    std::vector<Attempt> attempts(6, done("lesson:sweeping", "2026-03-01 10:00", true));
+    for (Attempt& a : attempts) {
+        a.parts = PartPoints{};
+        a.findings = std::vector<std::string>{"too_fast"};
+    }
+    const Weakness w = weakness_of(attempts, {});
+    CHECK(w.attempts == 0);
+    CHECK(w.parts.empty());
+    CHECK(w.findings.empty());
+}
+
+TEST_CASE("A finding comes back from its second time on, among those attempts that a coach has seen") {
+    std::vector<Attempt> attempts(4, done("bank", "2026-03-01 10:00", true)); // of an older program
+    const auto found = [&](std::vector<std::string> keys) {
+        attempts.push_back(done("bank", "2026-03-02 10:00", true));
+        attempts.back().findings = std::move(keys);
+        return weakness_of(attempts, {});
+    };
+    CHECK(found({"too_fast", "trusted_peak"}).findings.empty());
+    const Weakness twice = found({"too_fast"});
+    REQUIRE(twice.findings.size() == 1);
+    CHECK(twice.findings[0].finding == "too_fast");
+    CHECK(twice.findings[0].times == 2);
+    CHECK(twice.coached == 2);
+    CHECK(sentences_of(twice).back() == "Comes back: the tip moved faster than the display follows (2 of 2).");
+    CHECK(found({"trusted_peak"}).findings.size() == 2);
+    CHECK(found({"trusted_peak"}).findings.front().finding == "trusted_peak"); // three times
+    for (int i = 0; i < 5; ++i) {
+        found({});
+    }
+    CHECK(weakness_of(attempts, {}).findings.size() == 1); // too_fast: two of nine are too few
+    for (int i = 0; i < 10; ++i) {
+        found({});
+    }
+    CHECK(weakness_of(attempts, {}).findings.empty()); // long ago
+    for (const std::string_view key : finding_keys()) {
+        CHECK_FALSE(finding_words(key).empty());
+    }
+    CHECK(finding_words("no such key").empty());
+}
+
+TEST_CASE("Lessons are proposed for what comes back, then for weak parts, as long as they are not done with") {
+    const std::vector<LessonTopic> lessons = {
+        {"first", {"depth"}}, {"speed", {"too_fast"}}, {"second", {"depth", "too_fast"}}, {"other", {"tilt"}}};
+    Weakness weak;
+    weak.parts = {{.part = "depth", .attempts = 5, .share = 0.3, .most_missed = {}, .missed = 0},
+                  {.part = "tilt", .attempts = 5, .share = 0.9, .most_missed = {}, .missed = 0}};
+    weak.findings = {{"too_fast", 3}};
+    std::vector<Attempt> attempts;
+    const auto names = [&](const char* today) {
+        std::string all;
+        for (const Practice& p : lessons_for(weak, attempts, lessons, today)) {
+            all += p.exercise + " ";
+        }
+        return all;
+    };
+    CHECK(names("2026-03-01") == "lesson:speed lesson:first ");
+    const auto proposed = lessons_for(weak, attempts, lessons, "2026-03-01");
+    CHECK(reason_of(proposed[0]) == "came back: the tip moved faster than the display follows");
+    CHECK(reason_of(proposed[1]) == "weak so far: depth");
+    attempts = {done("lesson:speed", "2026-03-01 09:00", false)};
+    CHECK(names("2026-03-01") == "lesson:speed lesson:first "); // not passed: at once again
+    attempts.push_back(done("lesson:speed", "2026-03-01 10:00", true));
+    CHECK(names("2026-03-01") == "lesson:second lesson:first "); // passed: the next one that helps
+    CHECK(names("2026-03-20") == "lesson:speed lesson:first ");  // and due again later
+    weak.findings.clear();
+    weak.parts.front().share = 0.8;
+    CHECK(names("2026-03-20").empty());
+}
+
+TEST_CASE("What is due and far ahead of what was passed comes after what is within reach") {
+    const std::vector<std::string> course = {"0", "1", "2", "3", "4", "5", "6"};
+    std::vector<Attempt> attempts = {done("6", "2026-03-01 09:00", false), done("3", "2026-03-05 09:00", false),
+                                     done("1", "2026-03-05 10:00", true)};
+    const auto next = practise_next(attempts, course, "2026-03-10");
+    CHECK(next[0].exercise == "1");
+    CHECK(next[1].exercise == "3");
+    CHECK(next[2].exercise == "6"); // longest overdue, five places ahead of the hardest one passed
+    CHECK(reason_of(next[2]) == "not passed last time, due for 8 days, far ahead of what was passed");
+    CHECK(next[3].exercise == "0");
+    attempts.push_back(done("3", "2026-03-06 09:00", true));
+    CHECK(practise_next(attempts, course, "2026-03-10").front().exercise == "6");
 }
 
 TEST_CASE("Boxes: up when passed as it is due, back to the first when not") {

@@ -32,7 +32,7 @@ Attempt an_attempt(std::string exercise = "level-lawn", int points = 62) {
     a.tilt_right = false;
     a.duration_s = 251.5;
     a.missed = {"walked_off", "lift_check"};
-    a.findings = {"ghost_peak"};
+    a.findings = std::vector<std::string>{"ghost_peak", "too_fast"};
     return a;
 }
 
@@ -92,6 +92,60 @@ TEST_CASE("An attempt comes back as it was kept, of whoever made it") {
     CHECK(!others[0].tilt_right.has_value());
     CHECK(others[0].missed.empty());
     CHECK(store->attempts(99).empty());
+}
+
+TEST_CASE("That a coach found nothing is another thing than that none looked") {
+    const Folder home;
+    const auto store = open_progress(home / "progress.db");
+    const std::int64_t who = store->add_person("Anna").id;
+    Attempt looked;
+    looked.findings.emplace();
+    const std::vector<Attempt> both = {looked, Attempt{}};
+    store->add_attempts(who, both);
+    CHECK(store->attempts(who)[0].findings.has_value());
+    CHECK(store->attempts(who)[0].findings->empty());
+    CHECK_FALSE(store->attempts(who)[1].findings.has_value());
+}
+
+TEST_CASE("A store of the first version is brought up to date with all that is in it") {
+    const Folder home;
+    const auto file = home / "progress.db";
+    with_sqlite(
+        file, "CREATE TABLE person (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE);"
+              "CREATE TABLE attempt (id INTEGER PRIMARY KEY,"
+              " person INTEGER NOT NULL REFERENCES person (id) ON DELETE CASCADE,"
+              " exercise TEXT NOT NULL, seed TEXT NOT NULL, points INTEGER NOT NULL, passed INTEGER NOT NULL,"
+              " date TEXT NOT NULL, log TEXT NOT NULL, position_points INTEGER, depth_points INTEGER,"
+              " tilt_points INTEGER, dig_points INTEGER, procedure_points INTEGER, error_m REAL, error_share REAL,"
+              " depth_error_m REAL, tilt_right INTEGER, duration_s REAL, missed TEXT NOT NULL, findings TEXT NOT NULL);"
+              "CREATE INDEX attempt_of_person ON attempt (person, id);"
+              "CREATE TABLE note (name TEXT PRIMARY KEY, value TEXT NOT NULL);"
+              "INSERT INTO person VALUES (3, 'Anna'), (7, 'Bo');"
+              "INSERT INTO note VALUES ('current person', '7');"
+              "INSERT INTO attempt VALUES (11, 3, 'level-lawn', '18446744073709551615', 62, 1, '2026-03-01 14:05',"
+              " 'level-lawn-20260301-140501.jsonl', 20, 14, 10, 10, 8, 0.18, 0.12, -0.09, 0, 251.5,"
+              " 'walked_off lift_check', '');"
+              "INSERT INTO attempt VALUES (12, 7, 'bank', '5', 0, 0, '2025-12-31 23:59', '', NULL, NULL, NULL, NULL,"
+              " NULL, NULL, NULL, NULL, NULL, NULL, '', '');"
+              "PRAGMA application_id = 1399740772; PRAGMA user_version = 1;");
+    for (int opened = 0; opened < 2; ++opened) { // the second time it is of today
+        const auto store = open_progress(file);
+        CHECK(store->people() == std::vector<Person>{{3, "Anna"}, {7, "Bo"}});
+        CHECK(store->note("current person") == "7");
+        Attempt expected = an_attempt();
+        expected.id = 11;
+        expected.findings.reset();
+        REQUIRE(store->attempts(3).size() == 1);
+        CHECK(store->attempts(3)[0] == expected);
+        REQUIRE(store->attempts(7).size() == 1 + static_cast<std::size_t>(opened));
+        CHECK(store->attempts(7)[0].exercise == "bank");
+        if (opened == 0) {
+            const Attempt more = an_attempt();
+            store->add_attempts(7, std::span(&more, 1));
+        } else {
+            CHECK(store->attempts(7)[1].findings == an_attempt().findings);
+        }
+    }
 }
 
 TEST_CASE("Names are anything in UTF-8, once each") {
@@ -267,7 +321,7 @@ TEST_CASE("CSV is quoted by RFC 4180, and no cell begins a formula") {
     CHECK(csv.ends_with("\r\n"));
     CHECK(csv.find("\"'+Ida\r\nB\",2026-03-01 14:05,\"'=HYPERLINK(\"\"http://example.invalid\"\",\"\"x\"\")\","
                    "18446744073709551615,62,yes,20,14,10,10,8,0.180,0.1200,-0.090,no,251.5,walked_off "
-                   "lift_check,ghost_peak,\"'@log, \"\"one\"\".jsonl\"\r\n") != std::string::npos);
+                   "lift_check,ghost_peak too_fast,\"'@log, \"\"one\"\".jsonl\"\r\n") != std::string::npos);
     Attempt bare;
     bare.exercise = "bank";
     const std::string empty = progress_csv("-", std::span(&bare, 1));

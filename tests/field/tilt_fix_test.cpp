@@ -35,10 +35,12 @@ struct Track {
     double tilt_deg = 20.0;
     double tip_to_antenna_m = 0.05;
     double antenna_spacing_m = 0.40;
+    double grade = 0.0; // of the ground, up towards the east
 
     sim::AntennaSignals signals(double east_m) const {
         const sim::Dipole sonde = sim::make_sonde({0.0, 0.0, -depth_m}, 270.0, tilt_deg, 0.1, 512.0);
-        return sim::antenna_signals_t(instrument(), {{east_m, 0.0, 0.0}, 90.0, 0.0, 0.0}, {&sonde, 1}, 512.0);
+        return sim::antenna_signals_t(instrument(), {{east_m, 0.0, grade * east_m}, 90.0, 0.0, 0.0}, {&sonde, 1},
+                                      512.0);
     }
     sim::Instrument instrument() const {
         sim::ReceiverSpec spec;
@@ -65,12 +67,13 @@ struct Track {
         return test::root_between([&](double x) { return upright(x); }, -1.2 * depth_m, 0.05 * depth_m);
     }
     double peak_m() const {
-        return test::highest([&](double x) { return dbpt(x); }, 0.0, 0.4 * depth_m);
+        return test::highest([&](double x) { return dbpt(x); }, grade == 0.0 ? 0.0 : -0.6 * depth_m, 0.5 * depth_m);
     }
 
     TiltFixInput input() const {
         TiltFixInput in;
         in.spacing_m = b_m() - a_m();
+        in.rise_m = grade * in.spacing_m;
         in.depth_m = measured(peak_m()).depth_m.value_or(0.0);
         in.stronger = PlumbSide::b;
         in.antenna_spacing_m = antenna_spacing_m;
@@ -184,6 +187,58 @@ TEST_CASE("from antennas over a dipole it works out tilt, place and depth") {
             CHECK(std::abs(*all.tilt_by_signals_deg - tilt_deg) < 0.1);
         }
     }
+}
+
+TEST_CASE("on ground that slopes along the track it works out the same, and without the slope it would not") {
+    for (const double grade : {-0.2, -0.08, 0.08, 0.2}) {
+        for (const double tilt_deg : {5.0, 15.0, 30.0, 45.0}) {
+            const Track track{.depth_m = 1.5, .tilt_deg = tilt_deg, .grade = grade};
+            INFO(tilt_deg << " deg, the ground rising " << grade << " towards the raised end");
+            TiltFixInput in = track.input_with_signals();
+            in.stronger = PlumbSide::unknown; // on a slope that need not be the raised side
+            in.level_from_a_m = track.level_m() - track.a_m();
+            const TiltFix fix = tilt_fix(in);
+            CHECK(fix.trust == TiltTrust::holds);
+            CHECK(fix.raised == PlumbSide::b);
+            CHECK(std::abs(fix.tilt_deg.value - tilt_deg) < 0.3);
+            CHECK(std::abs(fix.from_a_m.value + track.a_m()) < 0.01);
+            CHECK(std::abs(fix.depth_m.value - 1.5) < 0.01);
+            REQUIRE(fix.tilt_by_signals_deg);
+            CHECK(std::abs(*fix.tilt_by_signals_deg - tilt_deg) < 0.5);
+            TiltFixInput level = in;
+            level.rise_m = 0.0;
+            const TiltFix blind = tilt_fix(level);
+            CHECK((blind.trust != TiltTrust::holds || std::abs(blind.tilt_deg.value - tilt_deg) > 1.0));
+            // Seen from the other side of the track it is the same.
+            TiltFixInput turned = in;
+            turned.level_from_a_m.reset();
+            const TiltFix straight = tilt_fix(turned);
+            turned.rise_m = -turned.rise_m;
+            turned.a_over_b_db = -*turned.a_over_b_db;
+            CHECK(tilt_fix(turned).from_b_m.value == doctest::Approx(straight.from_a_m.value).epsilon(1e-6));
+            // By ear: never the wrong side, and the right one where the tilt outdoes the slope.
+            TiltFixInput heard = track.input();
+            heard.stronger = track.dbpt(track.a_m()) > track.dbpt(track.b_m()) ? PlumbSide::a : PlumbSide::b;
+            const PlumbSide side = tilt_fix(heard).raised;
+            CHECK(side != PlumbSide::a);
+            CHECK((side == PlumbSide::b || tilt_deg < 20.0));
+        }
+    }
+    TiltFixInput steep = Track{}.input();
+    steep.rise_m = 0.6 * steep.spacing_m;
+    REQUIRE(faults(steep).size() == 1);
+    CHECK(faults(steep)[0].find("rise of the ground from A to B: found") == 0);
+}
+
+TEST_CASE("how sure one is of the spacing is how sure one is of two marks") {
+    TiltFixInput in = Track{}.input_with_signals();
+    CHECK(spacing_sd_m(in) == doctest::Approx(1.4142 * mark_sd_m(in)).epsilon(1e-4));
+    CHECK(mark_sd_of_spacing_sd_m(0.10) == doctest::Approx(0.0707).epsilon(1e-3));
+    const TiltFix usual = tilt_fix(in);
+    in.mark_sd_m = mark_sd_of_spacing_sd_m(0.3);
+    const TiltFix unsure = tilt_fix(in);
+    CHECK(unsure.from_a_m.high - unsure.from_a_m.low > 2.0 * (usual.from_a_m.high - usual.from_a_m.low));
+    CHECK(unsure.tilt_deg.high - unsure.tilt_deg.low > usual.tilt_deg.high - usual.tilt_deg.low);
 }
 
 TEST_CASE("A and B may be found in either order, and without a word on the stronger both places are given") {

@@ -134,7 +134,14 @@ TEST_CASE("a line that is doubtful says why, and one that would mislead is left 
     world.yard.terrain.slope_percent = 10.0;
     world.yard.terrain.slope_toward_deg = 270.0;
     const Setting sloping(world);
-    CHECK(says(tilt_sheet(sloping.brief, notebook), "The ground rises {0.27 m} from A to B"));
+    const TiltSheet on_slope = tilt_sheet(sloping.brief, notebook);
+    CHECK(says(on_slope, "The ground rises {0.27 m} from A to B. That is counted in"));
+    CHECK(on_slope.rise_m == doctest::Approx(0.27));
+    CHECK(input_for(sloping.brief, on_slope).rise_m == on_slope.rise_m);
+    CHECK_FALSE(says(on_slope, "off an even slope"));
+    world.yard.terrain.steps.push_back({{14.0, 15.0}, 90.0, 0.3, 0.1});
+    const Setting stepped(world);
+    CHECK(says(tilt_sheet(stepped.brief, notebook), "which is not counted in"));
 }
 
 TEST_CASE("signals count only where the receiver hears the whole field") {

@@ -72,7 +72,7 @@ TEST_CASE("A sound lesson is read whole") {
 TEST_CASE("Each fault of a lesson file is told at its place") {
     const std::vector<Bad> all = {
         {"title = \"One\"", "titel = \"One\"",
-         "mine.toml:2:1: titel: found an unknown key; allowed here: lesson_format, title"},
+         "mine.toml:2:1: titel: found the unknown key \"titel\"; did you mean title?"},
         {"lesson_format = 1", "lesson_format = 2", "mine.toml:1:17: lesson_format: found 2; allowed: 1"},
         {"seed = 3", "seed = -1", "mine.toml:6:8: seed: found -1; allowed: a whole number from 0"},
         {"seed = 3", "seed = 3.5", "mine.toml:6:8: seed: found 3.5; allowed: a whole number"},
@@ -92,8 +92,9 @@ TEST_CASE("Each fault of a lesson file is told at its place") {
         {"within_m = 0.3 }", "within_ft = 1 }",
          "mine.toml:12:48: done_when.within_ft: found an unknown parameter; marked takes: check, what, within_m, count"},
         {"done_when = { check = \"depth_read\" }", "done_when = \"next\"",
-         "mine.toml:15:13: done_when: found the text \"next\"; allowed: { check = NAME, .. }"},
-        {"done_when = { check = \"depth_read\" }\n", "", "[[step]] done_when: found nothing"},
+         "mine.toml:15:13: step.done_when: found the text \"next\"; allowed: { check = NAME, its parameters }"},
+        {"done_when = { check = \"depth_read\" }\n", "",
+         "step.done_when: missing; allowed: { check = NAME, its parameters }"},
         {"locate_within_m = 0.3", "locate_within_m = true",
          "locate_within_m: found true; allowed: a number from 0.05 to 3 m"},
         {"locate_within_m = 0.3\n", "", "test: found nothing that is asked for"},
@@ -103,6 +104,15 @@ TEST_CASE("Each fault of a lesson file is told at its place") {
          "done_when.check: found the text \"none\""},
         {"[[step]]\ntext = \"Read.\"\ndone_when = { check = \"depth_read\" }\n", "",
          "step: found 2 of them; allowed: 3 to 12"},
+        {"{ check = \"depth_read\" }", "{ check = \"depth_read\" }\nleads_up = true",
+         "mine.toml:16:12: leads_up: found true, and no step to lead up to; allowed: before a step whose check lasts"},
+        {"{ check = \"marked\", what = \"peak\", within_m = 0.3 }\n[[step]]\ntext = \"Read.\"\ndone_when = { check = \"depth_read\" }",
+         "{ check = \"tip_raised\", from_m = 0.5 }\nleads_up = true\n[[step]]\ntext = \"Turn.\"\ndone_when = { check = \"turned\" }",
+         "mine.toml:13:12: leads_up: found true, and the step it leads up to asks for turned; allowed: before"},
+        {"seed = 3", "seed = 3\nhelps_with = [\"tilt\", \"tact\"]",
+         "mine.toml:7:23: helps_with: found \"tact\"; allowed: a list of \"wrong_frequency\", "},
+        {"locate_within_m = 0.3", "locate_within_m = { uniform = [0.1, 0.3] }",
+         "test.locate_within_m: found a distribution; allowed: a number from 0.05 to 3 m"},
         {"seed = 3", "seed = ", "mine.toml:6:"},
     };
     for (const Bad& bad : all) {

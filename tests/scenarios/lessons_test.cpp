@@ -102,6 +102,101 @@ TEST_CASE("No lesson's first step is done by standing at the truck") {
     }
 }
 
+namespace {
+
+// Walks the tip to a place with the steps unwatched, marks there in the first watched tick and leaves at once.
+class Hasty {
+public:
+    explicit Hasty(const LessonFile& file)
+        : lesson_(file.lesson), setting_(resolve(file.yard, file.seed)), state_(field::start(setting_)) {}
+
+    field::LessonWork work;
+    field::TruePlaces places() const { return field::true_places(setting_.world, setting_.world.sonde); }
+
+    void go(const glm::dvec2& place, double height_m) {
+        for (int i = 0; i < 1800; ++i) {
+            tick({.move = {.hand_m = place, .hand_height_m = height_m}, .command = {}}, false);
+        }
+    }
+    void mark_and_leave(field::MarkKind kind) {
+        const glm::dvec2 away = state_.body.tip_m + glm::dvec2(0.9, 0.0);
+        tick({.move = {.hand_m = away, .hand_height_m = 0.8}, .command = field::PlaceMark{kind}}, true);
+        for (int i = 0; i < 60; ++i) {
+            tick({.move = {.hand_m = away, .hand_height_m = 0.8}, .command = {}}, true);
+        }
+    }
+
+private:
+    void tick(const field::Action& action, bool watched) {
+        const field::Observation seen = field::step(setting_, state_, action);
+        if (watched) {
+            field::follow(lesson_, setting_, state_, seen, work);
+        }
+    }
+    field::CourseLesson lesson_;
+    field::Setting setting_;
+    field::ExerciseState state_;
+};
+
+} // namespace
+
+TEST_CASE("Steps that lead up to a mark count when it is made, without having been held; those that do not stay open") {
+    LessonFile file = bundled_lesson("the-field");
+    REQUIRE(file.lesson.steps[3].done_when.kind->name == "marked");
+    for (const std::size_t way : {0U, 1U, 2U}) {
+        REQUIRE(file.lesson.steps[way].leads_up);
+    }
+    Hasty good(file);
+    good.go(good.places().plumb_m.front(), 0.0);
+    good.mark_and_leave(field::MarkKind::plumb);
+    CHECK(good.work.step == 4); // up to the mark, and not the other plumb point
+    CHECK(good.work.done_ticks.size() == 4);
+    good.go(good.places().level_m, 0.0);
+    good.mark_and_leave(field::MarkKind::level);
+    CHECK(good.work.step == 4); // the level line is for later: it skips no plumb point
+    good.go(good.places().plumb_m.back(), 0.0);
+    good.mark_and_leave(field::MarkKind::plumb);
+    CHECK(field::steps_done(file.lesson, good.work)); // the level line was marked already
+
+    Hasty wrong(file);
+    wrong.go(wrong.places().sonde_m, 0.0);
+    wrong.mark_and_leave(field::MarkKind::plumb);
+    CHECK(wrong.work.step < 3);
+
+    for (field::CourseStep& step : file.lesson.steps) {
+        step.leads_up = false;
+    }
+    Hasty alone(file);
+    alone.go(alone.places().plumb_m.front(), 0.0);
+    alone.mark_and_leave(field::MarkKind::plumb);
+    CHECK(alone.work.step < 3);
+}
+
+TEST_CASE(
+    "A rise of the signal is counted from the weakest since the step began, so that nobody is stuck who began near") {
+    const LessonFile file = bundled_lesson("sweeping");
+    const field::Setting setting(resolve(file.yard, file.seed));
+    field::ExerciseState state = field::start(setting);
+    const glm::dvec2 sonde = field::true_places(setting.world, setting.world.sonde).sonde_m;
+    const auto walk = [&](const glm::dvec2& place, field::LessonWork* work) {
+        for (int i = 0; i < 1200; ++i) {
+            const field::Action action{.move = {.hand_m = place, .hand_height_m = 0.8}, .command = {}};
+            const field::Observation seen = field::step(setting, state, action);
+            if (work != nullptr) {
+                field::follow(file.lesson, setting, state, seen, *work);
+            }
+        }
+    };
+    field::LessonWork work;
+    walk(sonde, nullptr);
+    walk(sonde, &work);
+    CHECK(work.step == 0); // near, and no stronger
+    walk(setting.world.start_m, &work);
+    CHECK(work.step == 0); // weaker
+    walk(sonde, &work);
+    CHECK(work.step >= 2);
+}
+
 TEST_CASE("No lesson's test is passed with nothing done") {
     for (const std::string& name : bundled_lesson_names()) {
         const LessonFile file = bundled_lesson(name);

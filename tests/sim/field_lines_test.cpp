@@ -81,8 +81,8 @@ TEST_CASE("a line's error falls with the step as the cubic bows between its step
         const Phasor3 b = dipole_field_t(sonde, {p.x, 0.0, p.y});
         return glm::dvec2{b.re.x, b.re.z};
     };
-    const auto end_error = [&](double step_m) { // fixed steps: any error is taken
-        const TraceLimits limits{{{-9.0, 0.001}, {9.0, 9.0}}, step_m, 1e9, 4000};
+    const auto end_error = [&](double step_m, double tolerance_m = 1e9) { // fixed steps: any error is taken
+        const TraceLimits limits{{{-9.0, 0.001}, {9.0, 9.0}}, step_m, tolerance_m, 4000};
         const auto points = trace_field_line(axis_at, {0.0, 1.0}, {1.0, 0.0}, limits);
         double worst = 0.0;
         for (const glm::dvec2& p : points) {
@@ -95,6 +95,8 @@ TEST_CASE("a line's error falls with the step as the cubic bows between its step
     CHECK(coarse > 1e-9);
     CHECK(coarse / fine > 11.3); // 16 for order four, the bows'; 32 for the steps' own five
     CHECK(coarse / fine < 100.0);
+    CHECK(end_error(2.0) > 1e-3);
+    CHECK(end_error(2.0, 1e-7) < 1e-4); // asked for less error it takes shorter steps, from the first one on
 }
 
 TEST_CASE("lines round a long wire across the plane are circles; one along the plane takes the field out of it") {

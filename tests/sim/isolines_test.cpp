@@ -16,6 +16,8 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <utility>
+#include <vector>
 
 using namespace sondeyard::sim;
 
@@ -87,6 +89,19 @@ TEST_CASE("isolines: saddles keep their lines apart, values that are no numbers 
     const std::vector<double> zero = {0.0};
     CHECK(isolines(grid, std::vector<float>{1, -1, -1, 1}, zero).size() == 2);
     CHECK(isolines(grid, std::vector<float>{5, -1, -1, 5}, zero).size() == 2);
+    // What the middle belongs to hangs together: the south side's line then goes round the corner that does not.
+    for (const auto& [values, east] :
+         {std::pair{std::vector<float>{5, -1, -1, 5}, true}, std::pair{std::vector<float>{1, -5, -5, 1}, false}}) {
+        int from_south = 0;
+        for (const Isoline& line : isolines(grid, values, zero)) {
+            const bool begins = line.points_m.front().y == 0.0;
+            if (begins || line.points_m.back().y == 0.0) {
+                ++from_south;
+                CHECK((begins ? line.points_m.back() : line.points_m.front()).x == (east ? 1.0 : 0.0));
+            }
+        }
+        CHECK(from_south == 1);
+    }
     CHECK(isolines(grid, std::vector<float>{1, 1, 1, 1}, zero).empty());
     constexpr float none = -std::numeric_limits<float>::infinity();
     const auto with_none = isolines(grid, std::vector<float>{none, 1, none, 1}, zero);

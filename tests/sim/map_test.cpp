@@ -12,6 +12,7 @@
 // | bad grids                                 | refused                                                            |
 #include "sim/ground.hpp"
 #include "sim/map.hpp"
+#include "sim/units.hpp"
 #include "tests/sim/support.hpp"
 
 #include <algorithm>
@@ -85,6 +86,30 @@ TEST_CASE("Without conducting ground a map agrees with the scalar scene to 1e-11
     }
     const double level = 0.05;
     CHECK(worst_off(SceneMap(scene, {-1.0, 0.0, 0.09, 130, 100}, level, level), scene, {}, {&level, 1}) < 1e-11);
+}
+
+TEST_CASE("A map's dips are those of the first emission's axis, both parts of the field counted") {
+    Scene scene = crowded();
+    for (Emission& emission : scene.emissions) {
+        for (GroundedDipole& source : emission.dipoles) {
+            source.ground = nullptr;
+            source.dipole.moment_am2.im = 0.6 * glm::dvec3(source.dipole.moment_am2.re.y, source.dipole.moment_am2.re.z,
+                                                           source.dipole.moment_am2.re.x); // out of phase, another way
+        }
+    }
+    const MapGrid grid{-1.0, 0.0, 0.29, 41, 31};
+    const double z = 0.05;
+    std::vector<double> field(41 * 31);
+    std::vector<float> dips(field.size());
+    SceneMap(scene, grid, z, z).rows_t(0, {&z, 1}, field, dips);
+    double worst_deg = 0.0;
+    for (std::size_t i = 0; i < dips.size(); ++i) {
+        const glm::dvec3 place{grid.west_m + grid.step_m * static_cast<double>(i % 41),
+                               grid.south_m + grid.step_m * static_cast<double>(i / 41), z};
+        const glm::dvec3 axis = major_axis(emission_field_t(scene.emissions.front(), place));
+        worst_deg = std::max(worst_deg, std::abs(static_cast<double>(dips[i]) - degrees(std::asin(std::abs(axis.z)))));
+    }
+    CHECK(worst_deg < 0.05);
 }
 
 TEST_CASE("A map of one sonde on end, of one wire's hum and of two frequencies has the figures worked by hand") {

@@ -2,6 +2,7 @@
 #include "command_line_support.hpp"
 
 #include <numeric>
+#include <regex>
 
 using namespace sondeyard::test;
 
@@ -141,6 +142,25 @@ TEST_CASE("a log replays, and scores as the operator was told") {
         // The table too: all but the first line, which says who worked.
         const Ran table = run(folder, {"operate", name, "--operator", "level-line", "--seed", "3"});
         CHECK(table.out.substr(table.out.find('\n') + 1) == run(folder, {"score", log}).out);
+    }
+}
+
+TEST_CASE("asked for feet, the tables of a worked exercise have no metres") {
+    const Folder folder;
+    const std::vector<std::string> work = {"operate", "level-lawn", "--operator", "follows-peak", "--seed", "3"};
+    const auto with = [](std::vector<std::string> words, std::initializer_list<const char*> more) {
+        words.insert(words.end(), more.begin(), more.end());
+        return words;
+    };
+    const std::regex metres(R"(\d ?(m|cm|mm)\b)");
+    CHECK(std::regex_search(run(folder, with(work, {"--log", "work.jsonl"})).out, metres));
+    for (const auto& words : {with(work, {"--units", "feet"}),
+                              {"score", "work.jsonl", "--units", "feet"},
+                              {"replay", "work.jsonl", "--units", "feet"}}) {
+        const Ran ran = run(folder, words);
+        CHECK(ran.code == 0);
+        std::smatch found;
+        CHECK_MESSAGE(!std::regex_search(ran.out, found, metres), found.str());
     }
 }
 

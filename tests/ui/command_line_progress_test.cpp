@@ -46,6 +46,7 @@ TEST_CASE("progress lists people, and one of them attempt by attempt in either s
     CHECK(one.code == 0);
     CHECK(one.out.find("46 cm") != std::string::npos);
     CHECK(one.out.find("A trend can be told from 6 attempts on; there are 3.") != std::string::npos);
+    CHECK(one.out.find("Next to practise:\n") != std::string::npos);
     const Ran feet = run(home, {"progress", "--person", "Ida", "--units", "feet"}, at(home));
     CHECK(feet.out.find("1 ft 6 in") != std::string::npos); // 0.3 of 5 ft
     CHECK(feet.out.find(" cm") == std::string::npos);

@@ -38,6 +38,23 @@ TEST_CASE("tiltfix works out tilt, place and depth, in metres or in feet and inc
     CHECK(feet.out.find(" m ") == std::string::npos);
 }
 
+TEST_CASE("tiltfix takes how sure one is, and the rise of the ground") {
+    const Folder folder;
+    const auto signals = with(at_20_deg, {"--signal-a", "50.00", "--signal-b", "58.78", "--json"});
+    const Json usual = run(folder, signals).json();
+    CHECK(usual["spacing_sd_m"].get<double>() == doctest::Approx(1.4142 * 0.03 * 1.487).epsilon(0.001));
+    CHECK(usual["rise_m"] == 0.0);
+    const Json unsure = run(folder, with(signals, {"--spacing-error", "40 cm", "--depth-error", "20 cm"})).json();
+    CHECK(unsure["spacing_sd_m"].get<double>() == doctest::Approx(0.4));
+    CHECK(unsure["mark_sd_m"].get<double>() == doctest::Approx(0.2828).epsilon(0.001));
+    CHECK(unsure["from_a_m"]["high"].get<double>() > usual["from_a_m"]["high"].get<double>() + 0.1);
+    const Json rising = run(folder, with(signals, {"--rise", "-0.15 m"})).json();
+    CHECK(rising["rise_m"] == -0.15);
+    CHECK(std::abs(rising["tilt_deg"]["value"].get<double>() - 20.0) > 1.0);
+    const Ran table = run(folder, with(at_20_deg, {"--stronger", "b", "--spacing-error", "0.1"}));
+    CHECK(table.out.find("the spacing within 10 cm") != std::string::npos);
+}
+
 TEST_CASE("tiltfix says when it cannot be trusted, and exits with 1") {
     const Folder folder;
     const Ran blunt = run(folder, {"tiltfix", "--spacing", "1.9", "--depth", "1.25", "--stronger", "A"});
@@ -85,6 +102,9 @@ TEST_CASE("tiltfix refuses what makes no sense, and says what is allowed") {
         {with(at_20_deg, {"--stronger", "C"}), "A,B"},
         {with(at_20_deg, {"--level-from-a", "3"}), "it crosses between the plumb points"},
         {with(at_20_deg, {"--mark-error", "0"}), "uncertainty of a mark: found 0 m"},
+        {with(at_20_deg, {"--mark-error", "3 cm", "--spacing-error", "4 cm"}), "say the same thing"},
+        {with(at_20_deg, {"--spacing-error", "lots"}), "--spacing-error: found \"lots\"; allowed: a length"},
+        {with(at_20_deg, {"--rise", "3"}), "rise of the ground from A to B: found 3 m"},
         {with(at_20_deg, {"--units", "miles"}), "--units: found \"miles\"; allowed: \"metric\" or \"feet\""},
     };
     for (const Case& c : cases) {

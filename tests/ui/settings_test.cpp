@@ -136,10 +136,7 @@ TEST_CASE("Without any folder the program works, writes nothing where it was sta
         CHECK(desk.app->settings().night); // kept in memory
         desk.hold(SDLK_w, 10);
         CHECK(desk.app->session()->log_trouble == "No work log is written: no home folder is known.");
-        desk.press(SDLK_RETURN);
-        desk.press(SDLK_RETURN);
-        desk.frames(3);
-        REQUIRE(desk.app->page() == Page::debrief);
+        desk.finish();
         CHECK(desk.app->session()->debrief_ui.message.find("The result is not kept: no home folder is known.") == 0);
         desk.press(SDLK_p);
         CHECK_FALSE(desk.app->take_picture_wish().has_value());

@@ -71,9 +71,25 @@ TEST_CASE("The coach's questions can be skipped, and a finding leads to its mome
     const field::Finding* shown = ui.coach.shown();
     REQUIRE(shown != nullptr);
     REQUIRE(shown->tick);
-    CHECK(enabled("coach_moment", desk.app->context()) == is_there(DebriefView::replay));
+    CHECK(enabled("coach_moment", desk.app->context()));
     desk.press(SDLK_g);
-    CHECK((ui.shown == DebriefView::replay) == is_there(DebriefView::replay));
+    REQUIRE(ui.shown == DebriefView::replay);
+    desk.frames(2);
+    REQUIRE(ui.replay.model);
+    CHECK(ui.replay.model->tick() == *shown->tick); // at that very moment, standing still
+    CHECK_FALSE(ui.replay.playing);
+    CHECK(*shown->tick < ui.replay.model->last_tick());
+    desk.press(SDLK_2); // and from another finding to its own
+    desk.press(SDLK_DOWN);
+    const field::Finding* other = ui.coach.shown();
+    REQUIRE(other != nullptr);
+    REQUIRE(other != shown);
+    if (other->tick) {
+        desk.press(SDLK_g);
+        desk.frames(2);
+        CHECK(ui.shown == DebriefView::replay);
+        CHECK(ui.replay.model->tick() == *other->tick);
+    }
     desk.press(SDLK_1);
     CHECK(ui.shown == DebriefView::result);
 }

@@ -41,18 +41,3 @@ TEST_CASE("Every hint names a command of the table that is enabled at that momen
         CHECK(named.contains(name == "single-coil" ? "mark_peak" : "mark_plumb"));
     }
 }
-
-TEST_CASE("The NEXT line shows no key for a command that would do nothing") {
-    CommandContext c;
-    c.page = Page::exercise;
-    CHECK(key_and_label("mark_plumb", c) == "1  Plumb");
-    CHECK(key_and_label("call_depth", c).empty()); // no reading that counts
-    c.has_counted_reading = true;
-    CHECK(key_and_label("call_depth", c) == "6  Call depth");
-    c.reads_depth = false;
-    CHECK(key_and_label("read_depth", c).empty());
-    c.finish_asked = true;
-    CHECK(key_and_label("mark_plumb", c).empty());
-    CHECK(key_and_label("", c).empty());
-    CHECK(key_and_label("no_such_command", c).empty());
-}

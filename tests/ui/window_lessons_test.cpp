@@ -143,7 +143,68 @@ TEST_CASE("Two lessons are completed by keys alone") {
     CHECK(run_of(again).lesson().name == "three-parts");
 }
 
-TEST_CASE("Two lessons are completed with the pointer") {
+namespace {
+
+// Where the trace said last that something to be clicked stands, and whether it does something.
+struct Place {
+    ImVec2 at{-1, -1};
+    bool on = false;
+};
+Place place_of(Desk& desk, const std::string& id) {
+    Place place;
+    for (const std::string& line : desk.app->take_trace()) {
+        const std::string head = "button " + id + " ";
+        if (line.starts_with(head)) {
+            char word[8] = "";
+            place = {};
+            place.on = std::sscanf(line.c_str() + head.size(), "%f %f %7s", &place.at.x, &place.at.y, word) == 3 &&
+                       std::string_view(word) == "on";
+        }
+    }
+    return place;
+}
+
+void mouse(Desk& desk, ImVec2 at, bool down, int frames) {
+    ImGui::GetIO().MousePos = at;
+    ImGui::GetIO().MouseDown[0] = down;
+    desk.frames(frames);
+}
+
+} // namespace
+
+TEST_CASE("The mast is straightened with the mouse: the button acts as long as it is held down") {
+    const Folder home;
+    const auto desk = in_lesson(home, "facing-pairs");
+    pointer_to(*desk, places(*desk).sonde_m);
+    lower(*desk);
+    const Place straighten = place_of(*desk, "plumb_mast");
+    REQUIRE(straighten.on);
+    const auto lean_deg = [&] { return desk->app->session()->seen.lean_deg; };
+    REQUIRE(lean_deg() > 1.5);
+    mouse(*desk, straighten.at, false, 2);
+    mouse(*desk, straighten.at, true, 1);
+    const double before = lean_deg();
+    mouse(*desk, straighten.at, true, 180);
+    CHECK(lean_deg() < 1.0);
+    CHECK(lean_deg() < before);
+    mouse(*desk, straighten.at, false, 3);
+    CHECK(desk->app->page() == Page::exercise);
+}
+
+TEST_CASE("The NEXT line has a button for its command while that would do something") {
+    const Folder home;
+    const auto desk = in_lesson(home, "three-parts"); // its first step: the ticket
+    desk->frames(2);
+    const Place read = place_of(*desk, "read_ticket");
+    REQUIRE(read.on);
+    mouse(*desk, read.at, false, 2);
+    mouse(*desk, read.at, true, 2);
+    mouse(*desk, read.at, false, 5);
+    CHECK(desk->state().ticket_read_tick.has_value());
+    CHECK(run_of(*desk).work.step == 1);
+}
+
+TEST_CASE("Two lessons are completed with the pointer leading the hand") {
     for (const std::string_view name : {"the-field", "sweeping"}) {
         const Folder home;
         const auto desk = in_lesson(home, std::string(name));

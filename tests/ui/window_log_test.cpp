@@ -49,10 +49,7 @@ private:
 std::filesystem::path work_briefly(Desk& desk) {
     desk.hold(SDLK_w, 20);
     desk.press(SDLK_4);
-    desk.press(SDLK_RETURN);
-    desk.press(SDLK_RETURN);
-    desk.frames(3);
-    REQUIRE(desk.app->page() == Page::debrief);
+    desk.finish();
     return desk.app->session()->log_path;
 }
 

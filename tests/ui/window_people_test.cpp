@@ -2,6 +2,8 @@
 #include "ui/window/people.hpp"
 #include "window_harness.hpp"
 
+#include <sqlite3.h>
+
 #include <fstream>
 
 using namespace sondeyard;
@@ -23,6 +25,41 @@ std::string read(const std::filesystem::path& file) {
 const std::string old_line =
     R"({"exercise":"level-lawn","seed":7,"points":62,"passed":true,"date":"2026-03-01 10:00","log":"a.jsonl"})"
     "\n";
+
+// Another program that holds the store, so that it can be neither read nor written.
+class Holder {
+public:
+    explicit Holder(const std::filesystem::path& store) {
+        REQUIRE(sqlite3_open(store.c_str(), &handle_) == SQLITE_OK);
+        sqlite3_busy_timeout(handle_, 1000);
+        REQUIRE(sqlite3_exec(handle_, "BEGIN EXCLUSIVE", nullptr, nullptr, nullptr) == SQLITE_OK);
+    }
+    ~Holder() { sqlite3_close(handle_); } // and what was begun is taken back
+    Holder(const Holder&) = delete;
+    Holder& operator=(const Holder&) = delete;
+
+private:
+    sqlite3* handle_ = nullptr;
+};
+
+constexpr field::StoreLimits impatient{.busy_ms = 20};
+
+field::Attempt attempt_at(std::string_view exercise) {
+    field::Attempt a;
+    a.exercise = exercise;
+    a.date = "2026-03-01 10:00";
+    return a;
+}
+
+std::string exercises_of(const std::vector<field::Attempt>& attempts) {
+    std::string all;
+    for (const field::Attempt& a : attempts) {
+        all += a.exercise + " ";
+    }
+    return all;
+}
+
+bool has(const std::string& text, std::string_view part) { return text.find(part) != std::string::npos; }
 
 void finish_at_once(Desk& desk) {
     desk.hold(SDLK_w, 5);
@@ -82,6 +119,102 @@ TEST_CASE("With a store that cannot be used the program goes on, and says what i
     CHECK(read(home.path() / "data" / "progress.db") == std::string(4096, 'x'));
 }
 
+TEST_CASE("A store held at the start: what was worked meanwhile is kept in order as soon as it is free") {
+    const Folder home;
+    CHECK(People(home.path()).add("Ida") == "");
+    CHECK(People(home.path()).keep(attempt_at("first")) == "");
+    auto holder = std::make_optional<Holder>(home / "progress.db");
+    People people(home.path(), impatient);
+    CHECK(has(people.trouble(), "another program is writing to it"));
+    CHECK(people.keep(attempt_at("second")).starts_with("The result is not kept yet: "));
+    const std::string told = people.keep(attempt_at("third"));
+    CHECK(told.starts_with("The results of the last 2 attempts are not kept yet: "));
+    CHECK(has(told, "another program is writing to it. It is tried again"));
+    CHECK(exercises_of(people.attempts()) == "second third "); // what was there before cannot be read
+    holder.reset();
+    CHECK(exercises_of(People(home.path()).attempts()) == "first ");
+    CHECK(people.keep(attempt_at("fourth")) == "");
+    CHECK(people.trouble().empty());
+    CHECK(people.waiting() == 0);
+    CHECK(people.name() == "Ida");
+    CHECK(exercises_of(people.attempts()) == "first second third fourth ");
+    CHECK(exercises_of(People(home.path()).attempts()) == "first second third fourth ");
+    CHECK(people.keep_at_last().empty());
+}
+
+TEST_CASE("A store held for a while: the attempts of then wait, each for its own person, and none is written twice") {
+    const Folder home;
+    People people(home.path(), impatient);
+    CHECK(people.add("Ida") == "");
+    CHECK(people.add("Jo") == "");
+    const std::int64_t ida = people.all()[0].id;
+    const std::int64_t jo = people.all()[1].id;
+    CHECK(people.keep(attempt_at("jo-1")) == "");
+    {
+        const Holder holder(home / "progress.db");
+        CHECK(people.keep(attempt_at("jo-2")).starts_with("The result is not kept yet"));
+        CHECK(people.keep(attempt_at("jo-3")).starts_with("The results of the last 2 attempts are not kept yet"));
+        CHECK(exercises_of(people.attempts()) == "jo-1 jo-2 jo-3 ");
+        CHECK(people.choose(ida).starts_with("The attempts cannot be read"));
+    }
+    CHECK(people.choose(ida) == "");
+    CHECK(people.attempts().empty());
+    {
+        const Holder holder(home / "progress.db");
+        CHECK_FALSE(people.keep(attempt_at("ida-1")).empty());
+    }
+    CHECK(people.waiting() == 3);
+    CHECK(people.choose(jo) == "");
+    CHECK(exercises_of(people.attempts()) == "jo-1 jo-2 jo-3 ");
+    CHECK(people.keep_at_last().empty());
+    CHECK(people.waiting() == 0);
+    CHECK(exercises_of(people.attempts_of(ida)) == "ida-1 ");
+    CHECK(exercises_of(people.attempts_of(jo)) == "jo-1 jo-2 jo-3 ");
+    CHECK(exercises_of(people.attempts()) == "jo-1 jo-2 jo-3 ");
+}
+
+TEST_CASE("Held before anybody is known, and for good: the end says what is not kept and where its work log lies") {
+    const Folder home;
+    write(home / "logs" / "a.jsonl", "{}\n");
+    CHECK(People(home.path()).open()); // an empty store
+    People people(home.path(), impatient);
+    std::string last;
+    {
+        const Holder holder(home / "progress.db");
+        field::Attempt logged = attempt_at("bank");
+        logged.log = "a.jsonl";
+        CHECK_FALSE(people.keep(logged).empty());
+        CHECK_FALSE(people.keep(attempt_at("hum")).empty());
+        last = people.keep_at_last();
+    }
+    CHECK(last.starts_with("Results are not kept: "));
+    CHECK(has(last, "another program is writing to it"));
+    CHECK(has(last, "bank, 0 points: " + (home / "logs" / "a.jsonl").string()));
+    CHECK(has(last, "hum, 0 points: no work log"));
+    CHECK(has(last, "sondeyard score FILE"));
+    CHECK(people.add("Ida") == ""); // nobody else was known: the work is Ida's
+    CHECK(exercises_of(people.attempts()) == "bank hum ");
+    CHECK(people.keep_at_last().empty());
+    CHECK(exercises_of(People(home.path()).attempts()) == "bank hum ");
+    CHECK(People(home.path()).name() == "Ida");
+}
+
+TEST_CASE("Those that wait for the store are deleted with their person") {
+    const Folder home;
+    People people(home.path(), impatient);
+    CHECK(people.add("Ida") == "");
+    {
+        const Holder holder(home / "progress.db");
+        CHECK_FALSE(people.keep(attempt_at("bank")).empty());
+        CHECK(people.remove(people.current(), false).starts_with("Nothing was deleted"));
+        CHECK(people.waiting() == 1);
+    }
+    CHECK(people.remove(people.current(), false) == "");
+    CHECK(people.waiting() == 0);
+    CHECK(people.keep_at_last().empty());
+    CHECK(people.all().empty());
+}
+
 TEST_CASE("A person is added with the keyboard, works, and has the attempt with its errors kept") {
     const Folder home;
     Desk desk(home.path(), "level-lawn");
@@ -119,6 +252,37 @@ TEST_CASE("A person is added with the keyboard, works, and has the attempt with 
     CHECK(std::ranges::find(a.missed, "truck_check") == a.missed.end());
     CHECK(std::ranges::find(a.missed, "ticket_checked") != a.missed.end());
     CHECK_FALSE(people.log_path(a).empty());
+    const Session& s = *desk.app->session();
+    std::vector<std::string> found;
+    for (const field::Finding& finding : field::coach(s.setting, s.state, score)) {
+        found.emplace_back(finding.key);
+    }
+    REQUIRE(a.findings.has_value());
+    CHECK(*a.findings == found);
+}
+
+TEST_CASE("What comes back leads to the lesson that helps with it, from the progress page straight into it") {
+    const Folder home;
+    {
+        People people(home.path() / "data");
+        for (int i = 0; i < 3; ++i) {
+            field::Attempt a;
+            a.exercise = "level-lawn";
+            a.date = "2026-03-01 09:00";
+            a.findings = std::vector<std::string>{"too_fast"};
+            CHECK(people.keep(a).empty());
+        }
+    }
+    Desk desk(home.path(), "level-lawn");
+    desk.press(SDLK_ESCAPE);
+    CHECK(desk.app->execute("progress"));
+    desk.frames(2);
+    REQUIRE(desk.app->page() == Page::progress);
+    CHECK(desk.app->execute("practise"));
+    desk.frames(2);
+    REQUIRE(desk.app->page() == Page::exercise);
+    REQUIRE(desk.app->session()->lesson != nullptr);
+    CHECK(desk.app->session()->lesson->lesson().name == "sweeping");
 }
 
 TEST_CASE("Progress is exported, and deleted only after a question that Escape leaves") {
@@ -147,6 +311,37 @@ TEST_CASE("Progress is exported, and deleted only after a question that Escape l
     CHECK(desk.app->page() == Page::people);
     CHECK(People(home.path() / "data").all().empty());
     CHECK_FALSE(std::filesystem::exists(log));
+}
+
+TEST_CASE("An attempt opens from its row on the progress page, in the replay of what was done then") {
+    const Folder home;
+    Desk desk(home.path(), "level-lawn");
+    std::vector<std::pair<int, field::ExerciseState>> worked;
+    for (const int key : {SDLK_3, SDLK_2}) { // two attempts, told apart by their marks
+        desk.hold(SDLK_w, 30);
+        desk.press(key);
+        finish_at_once(desk);
+        worked.emplace_back(key, desk.state());
+        desk.press(SDLK_a); // the same yard once more
+        REQUIRE(desk.app->page() == Page::exercise);
+    }
+    desk.press(SDLK_ESCAPE);
+    desk.press(SDLK_g);
+    REQUIRE(desk.app->page() == Page::progress);
+    desk.frames(2);
+    desk.press(SDLK_DOWN); // the newest stands first
+    desk.press(SDLK_RETURN);
+    desk.frames(3);
+    REQUIRE(desk.app->page() == Page::debrief);
+    const Session& session = *desk.app->session();
+    CHECK(session.debrief_ui.shown == DebriefView::replay);
+    REQUIRE(session.debrief_ui.replay.model);
+    CHECK(session.state.digest == worked[0].second.digest);
+    REQUIRE(session.state.notebook.marks.size() == 1);
+    CHECK(session.state.notebook.marks[0].kind == field::MarkKind::peak);
+    CHECK(session.debrief_ui.replay.model->last_tick() == worked[0].second.tick);
+    CHECK(session.debrief_ui.message.empty());
+    CHECK(People(home.path() / "data").attempts().size() == 2); // looking at one adds none
 }
 
 TEST_CASE("Both pages are drawn at every size, with nobody and with many attempts") {

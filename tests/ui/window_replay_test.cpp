@@ -24,10 +24,7 @@ void work_and_replay(Desk& desk) {
     desk.press(SDLK_r);
     desk.frames(40);
     desk.press(SDLK_4);
-    desk.press(SDLK_RETURN);
-    desk.press(SDLK_RETURN);
-    desk.frames(3);
-    REQUIRE(desk.app->page() == Page::debrief);
+    desk.finish();
     desk.press(SDLK_4);
     for (int i = 0; i < 2000 && desk.app->work_left(); ++i) {
         desk.frame();

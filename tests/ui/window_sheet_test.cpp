@@ -11,13 +11,6 @@ using test::Folder;
 
 namespace {
 
-void go_to_debrief(Desk& desk) {
-    desk.press(SDLK_RETURN);
-    desk.press(SDLK_RETURN);
-    desk.frames(3);
-    REQUIRE(desk.app->page() == Page::debrief);
-}
-
 // How far to the left anything of this child window reaches.
 float leftmost_of(std::string_view child) {
     float left = 1e9F;
@@ -39,7 +32,7 @@ TEST_CASE("The debrief's words keep a margin at the left") {
     for (const ImVec2 size : {ImVec2(1366, 768), ImVec2(1024, 700)}) {
         const Folder home;
         Desk desk(home.path(), "level-lawn", size);
-        go_to_debrief(desk);
+        desk.finish();
         const float left = leftmost_of("##debrief_text");
         CHECK(left >= 0.5F * desk.app->theme().h);
         CHECK(left < 3.0F * desk.app->theme().h);
@@ -73,7 +66,7 @@ TEST_CASE("A small window takes the writing down, so that no panel is cut off") 
 TEST_CASE("In the debrief keys zoom the plan, move it, show the whole yard and come back to what matters") {
     const Folder home;
     Desk desk(home.path(), "level-lawn");
-    go_to_debrief(desk);
+    desk.finish();
     const PlanView& view = desk.app->session()->debrief_ui.view;
     const PlanView fitted = view;
     desk.press(SDLK_PAGEDOWN); // a small piece of ground is shown as near as the plan goes, so out first

@@ -10,23 +10,9 @@ using namespace sondeyard;
 using namespace sondeyard::ui;
 using test::Desk;
 using test::Folder;
+using test::text_of_frame;
 
 namespace {
-
-std::string written;
-
-// One frame's text, as the sheets and panels write it (drawings draw theirs; those are looked at).
-std::string text_of_frame(Desk& desk) {
-    written.clear();
-    ImGui::GetIO().SetClipboardTextFn = [](void*, const char* text) { written = text; };
-    desk.app->update({}, 1.0 / 60.0, desk.size);
-    ImGui::NewFrame();
-    ImGui::LogToClipboard(100);
-    desk.app->draw(desk.size);
-    ImGui::LogFinish();
-    ImGui::Render();
-    return written;
-}
 
 std::string metric_in(const std::string& text) {
     static const std::regex length(R"((\d ?(m|cm|mm|m2|m3)\b.{0,20})|(.{0,20}[Mm]etres?\b)|(\{[^}]*\}))");
@@ -51,6 +37,10 @@ TEST_CASE("The units are a setting with a key, kept for the next start") {
     options.units = field::Units::metric; // the command line comes first, and is not kept
     Desk asked(options);
     CHECK(asked.app->theme().units == field::Units::metric);
+    AppOptions list = test::options_in(home.path(), std::nullopt); // straight to the lists, before any exercise
+    const Desk at_start(list);
+    CHECK(at_start.app->page() == Page::start);
+    CHECK(at_start.app->theme().units == field::Units::feet);
     CHECK(asked.app->settings().units == field::Units::feet);
 }
 
@@ -74,12 +64,16 @@ TEST_CASE("With feet set the sheets, help and settings write no metres") {
         CHECK(help.find("A locate in three parts") != std::string::npos);
         CHECK(metric_in(std::regex_replace(help, std::regex("Metres or feet|between metres and feet"), "")) == "");
         desk.press(SDLK_F1);
-        desk.press(SDLK_RETURN);
-        desk.press(SDLK_RETURN);
-        desk.frames(3);
-        REQUIRE(desk.app->page() == Page::debrief);
+        desk.finish();
         CHECK(metric_in(desk.app->session()->debrief->hole) == "");
+        CHECK(text_of_frame(desk).find("true peak") != std::string::npos); // on the plan
+        for (const int view : {SDLK_1, SDLK_2, SDLK_3, SDLK_4}) {
+            desk.press(view);
+            CAPTURE(static_cast<int>(desk.app->session()->debrief_ui.shown));
+            CHECK(metric_in(text_of_frame(desk)) == "");
+        }
         desk.press(SDLK_u, true); // and back: said anew
+        CHECK(metric_in(text_of_frame(desk)) != "");
         const auto& notes = desk.app->session()->debrief->notes;
         CHECK(std::ranges::any_of(notes, [](const std::string& note) { return metric_in(note) != ""; }));
         desk.press(SDLK_u, true);

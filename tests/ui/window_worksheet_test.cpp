@@ -94,6 +94,43 @@ TEST_CASE("A number typed over counts, nonsense says what is allowed, and the no
     CHECK(w.stronger == field::PlumbSide::b);
 }
 
+TEST_CASE("How sure he is of spacing and depth is typed, and has a default that is shown") {
+    const Folder home;
+    Desk desk(home.path(), tilted_lawn(home));
+    work_the_track(desk);
+    desk.press(SDLK_F10);
+    const Worksheet& w = desk.app->session()->ui.worksheet;
+    REQUIRE(w.fix);
+    const double usual_m = spacing_sd_m(*w.input);
+    CHECK(usual_m == doctest::Approx(1.4142 * 0.03 * w.input->depth_m).epsilon(1e-3));
+    CHECK(field::parse_length(w.numbers[Worksheet::spacing_sd].text.data()).value_or(0.0) ==
+          doctest::Approx(usual_m).epsilon(0.1)); // in whole centimetres
+    CHECK(field::parse_length(w.numbers[Worksheet::depth_sd].text.data()).value_or(0.0) > 0.0);
+    const field::TiltFix usual = *w.fix;
+    const auto go_to = [&](int line) { // with Tab, from the first number
+        desk.press(SDLK_F10, true);
+        desk.frames(2);
+        ImGuiIO& io = ImGui::GetIO();
+        for (int i = 0; i < line; ++i) {
+            io.KeysDown[io.KeyMap[ImGuiKey_Tab]] = true;
+            desk.frame();
+            io.KeysDown[io.KeyMap[ImGuiKey_Tab]] = false;
+            desk.frames(2);
+        }
+    };
+    go_to(Worksheet::spacing_sd);
+    desk.type("30 cm");
+    REQUIRE(w.numbers[Worksheet::spacing_sd].typed);
+    CHECK(spacing_sd_m(*w.input) == doctest::Approx(0.3));
+    CHECK(w.fix->from_a_m.high - w.fix->from_a_m.low > 1.5 * (usual.from_a_m.high - usual.from_a_m.low));
+    go_to(Worksheet::depth_sd);
+    desk.type("8 in");
+    CHECK(depth_sd_m(*w.input) == doctest::Approx(0.2032));
+    CHECK(w.fix->depth_m.high - w.fix->depth_m.low > usual.depth_m.high - usual.depth_m.low);
+    desk.press(SDLK_F11, true); // the usual again
+    CHECK(w.fix->tilt_deg.high == usual.tilt_deg.high);
+}
+
 TEST_CASE("The worksheet has no place outside an exercise, and nothing in it is over the plan") {
     const Folder home;
     Desk desk(home.path(), "level-lawn", ImVec2(1024, 700));

@@ -61,10 +61,20 @@ expect "several findings: $count" test "$count" -ge 3
 key Down
 wait_for traced "coach list $count chosen 2"
 picture coach-list
-xdotool mousemove 900 130 click 1 # the first of the list
+point 900 130 # the first of the list
+xdotool click 1
 wait_for traced "coach list $count chosen 1"
+key g                           # to its moment in the replay
+wait_for traced "debrief replay"
+ready() { last replay | grep -q ' ready$'; }
+wait_for ready
+moment=$(last replay | awk '{print $2}')
+sleep 0.3
+picture coach-moment
 program_stop
 "$program" score --json "$log" >"$work/score.json" || true
+first=$(sed -n '/"findings"/,$p' "$work/score.json" | grep -m 1 '"tick"' | tr -dc '0-9')
+expect "the first finding's moment, $first, not $moment" test "$moment" = "$first"
 for finding in trusted_peak missed_plumb_point mast_leaning one_reading; do
     expect "score tells of $finding" grep -q "\"key\": \"$finding\"" "$work/score.json"
 done

@@ -68,8 +68,13 @@ program_stop() {
 
 last() { grep "^$1" "$trace" | tail -n 1; }   # the last trace line that begins so
 traced() { [ "$(last "${1%%[ =]*}")" = "$1" ]; } # is this what holds now?
+in_sight() { # "button finish", "row 3": it can be clicked now, and does something
+    case $(last "$1 ") in "" | *gone | *off) return 1 ;; esac
+}
 picture() { import -window root "$PICTURES/$1.png"; }
 key() { xdotool key "$1"; }
+# The last pixel as a movement of the mouse: a mere setting of the pointer need not reach the program before a press.
+point() { xdotool mousemove $(($1 - 1)) "$2" mousemove_relative 1 0; } # X Y
 
 # Where a place of the yard lies on the screen now.
 on_screen() { # X Y

@@ -21,10 +21,11 @@ picture replay-start
 
 # Scrubbing with the mouse.
 read -r x y <<<"$(on_graph 0.5)"
-xdotool mousemove "$x" "$y" mousedown 1
+point "$x" "$y"
+xdotool mousedown 1
 wait_for tick_near $((end / 2))
 read -r to y <<<"$(on_graph 0.9)"
-xdotool mousemove_relative $((to - x)) 0 # a movement of the mouse, which a mere setting of the pointer is not
+xdotool mousemove_relative $((to - x)) 0
 wait_for tick_near $((end * 9 / 10))
 xdotool mouseup 1
 sleep 0.3
@@ -60,7 +61,8 @@ picture replay-end-truth
 
 # Played at eight times the speed it comes to the end by itself.
 read -r x y <<<"$(on_graph 0.96)"
-xdotool mousemove "$x" "$y" click 1
+point "$x" "$y"
+xdotool click 1
 wait_for tick_near $((end * 96 / 100))
 key e
 key e

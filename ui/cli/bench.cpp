@@ -9,11 +9,10 @@
 #include "ui/cli/bench_replay.hpp"
 #include "ui/cli/bench_work.hpp"
 #include "ui/cli/commands.hpp"
+#include "ui/cli/print.hpp"
 #include "ui/window/temporary_folder.hpp"
 #include "ui/window/window.hpp"
 
-#include <fmt/format.h>
-#include <nlohmann/json.hpp>
 #include <unistd.h>
 
 #include <algorithm>
@@ -28,7 +27,6 @@ namespace sondeyard::ui {
 
 namespace {
 
-using Json = nlohmann::ordered_json;
 using Clock = std::chrono::steady_clock;
 
 double seconds_of(const std::function<void()>& work) {
@@ -160,8 +158,6 @@ Json machine() {
             {"build_type", SONDEYARD_BUILD_TYPE}};
 }
 
-Json number(const std::optional<double>& value) { return value ? Json(*value) : Json(); }
-
 } // namespace
 
 int bench(const BenchOptions& options) {
@@ -199,13 +195,13 @@ int bench(const BenchOptions& options) {
         {"observation_all_us", 1e6 * observation_seconds(9, 100'000 / part, hardest)},
         {"tick_all_us", 1e6 * tick_seconds(9, 18'000 / part, hardest)},
         {"tick_us", 1e6 * tick_seconds(9, 36'000 / part, setting)},
-        {"frame_ms", number(window.frame_ms)},
-        {"frame_rendered_ms", number(window.frame_rendered_ms)},
-        {"frame_empty_ms", number(window.frame_empty_ms)},
-        {"first_frame_s", number(window.first_frame_s)},
-        {"idle_percent", number(window.idle_percent)},
-        {"exercise_percent", number(window.exercise_percent)},
-        {"peak_memory_mb", number(window.peak_memory_mb)},
+        {"frame_ms", or_null(window.frame_ms)},
+        {"frame_rendered_ms", or_null(window.frame_rendered_ms)},
+        {"frame_empty_ms", or_null(window.frame_empty_ms)},
+        {"first_frame_s", or_null(window.first_frame_s)},
+        {"idle_percent", or_null(window.idle_percent)},
+        {"exercise_percent", or_null(window.exercise_percent)},
+        {"peak_memory_mb", or_null(window.peak_memory_mb)},
         {"replay_10min_s", log.replay_10min_s},
         {"log_bytes_per_min", log.bytes_per_min},
         {"scrub_frame_us", scrub.jump_us},
@@ -227,7 +223,7 @@ int bench(const BenchOptions& options) {
         figures["map_scenario"] = map.scenario;
         figures["window_not_measured_because"] = window.why_not.empty() ? Json() : Json(window.why_not);
         figures["machine"] = machine();
-        fmt::print("{}\n", figures.dump(2));
+        print_json(figures);
         return 0;
     }
     for (const auto& [key, value] : figures.items()) {

@@ -147,14 +147,13 @@ void add_work_commands(CLI::App& app, Job& job) {
                                         ->type_name("FILE");
                                     add_units(c, o.units);
                                 });
-    add_command<LogOptions>(
-        app, job, "replay", "Runs a work log again and compares what is seen", "replay work.jsonl", replay,
-        [](CLI::App& c, LogOptions& o) { c.add_option("log", o.log, "Work log file")->required()->type_name(""); });
-    add_command<LogOptions>(app, job, "score", "Scores a work log", "score work.jsonl --json", score,
-                            [](CLI::App& c, LogOptions& o) {
-                                c.add_option("log", o.log, "Work log file")->required()->type_name("");
-                                add_units(c, o.units);
-                            });
+    const auto of_log = [](CLI::App& c, LogOptions& o) {
+        c.add_option("log", o.log, "Work log file")->required()->type_name("");
+        add_units(c, o.units);
+    };
+    add_command<LogOptions>(app, job, "replay", "Runs a work log again and compares what is seen", "replay work.jsonl",
+                            replay, of_log);
+    add_command<LogOptions>(app, job, "score", "Scores a work log", "score work.jsonl --json", score, of_log);
     add_command<ProgressOptions>(
         app, job, "progress", "Who practised on this machine, and how it went", "progress --person Ida --csv ida.csv",
         progress, [](CLI::App& c, ProgressOptions& o) {
@@ -191,6 +190,7 @@ void add_tiltfix(CLI::App& app, Job& job) {
         c.add_option("--ratio", o.ratio, "Or the weaker signal over the stronger, 0 to 1,\nwith --stronger")
             ->type_name("R");
         length("--level-from-a", o.level_from_a, "Where the level line crosses, from A towards B");
+        length("--rise", o.rise, "Of the ground from A to B, evenly; below 0 it falls");
         c.add_option("--read-at", o.read_at, "Where the depth was read: peak or sonde (default\npeak)")
             ->type_name("WHERE")
             ->check(CLI::IsMember({"peak", "sonde"}));
@@ -198,6 +198,7 @@ void add_tiltfix(CLI::App& app, Job& job) {
         length("--antenna-above-tip", o.antenna_above_tip, "Lower antenna above the tip (default 0.05 m)");
         length("--mark-error", o.mark_error,
                "Of each mark, one standard deviation (default\n3 % of depth, at least 3 cm)");
+        length("--spacing-error", o.spacing_error, "Or of the spacing: 1.41 times that of a mark");
         length("--depth-error", o.depth_error, "Of the depth (default 3 %, at least 2 cm)");
         db("--signal-error", o.signal_error_db, "Of the signals' difference (default 0.5)");
         c.add_option("--units", o.units, "Of the answer, and of a number alone: metric or\nfeet (default metric)")
@@ -207,8 +208,9 @@ void add_tiltfix(CLI::App& app, Job& job) {
     add_command<TiltFixOptions>(
         app, job, "tiltfix", "Tilt, place and depth of a sonde from plumb points and depth, by tape",
         "tiltfix --spacing 7ft2in --depth 4ft8in --signal-a 52 --signal-b 59 --units feet\n"
-        "A LENGTH is 1.6 m, 160 cm, 5 ft 3 in or 63 in. With T = sqrt(4 L^2/d^2 - 8)/3, the tangent of the\n"
-        "tilt, the sonde lies L/2 - 3Td/4 from the stronger plumb point, which is on the raised side.\n"
+        "A LENGTH is 1.6 m, 160 cm, 5 ft 3 in or 63 in; on a slope with the tape held level.\n"
+        "With T = sqrt(4 L^2/d^2 - 8)/3, the tangent of the tilt, the sonde lies L/2 - 3Td/4 from the\n"
+        "stronger plumb point, which is on the raised side.\n"
         "Under 15 deg the spacing L says little: give the signals. '--derivation' has the rest.\n"
         "Exit: 1 when the answer cannot be trusted; it says why.",
         tiltfix, declare);
@@ -361,6 +363,10 @@ int parse_and_run(int argc, const char* const* argv) {
     add_work_commands(app, job);
     add_lesson_commands(app, job);
     add_tiltfix(app, job);
+    if (argc == 2 && std::string_view(argv[1]) == "help") {
+        std::cout << app.help();
+        return 0;
+    }
     try {
         app.parse(argc, argv);
     } catch (const CLI::Success& e) { // --help, --version

@@ -89,9 +89,11 @@ struct TiltFixOptions {
     std::optional<double> signal_b_db;
     std::optional<double> ratio; // of the weaker signal to the stronger
     std::optional<std::string> level_from_a;
+    std::optional<std::string> rise; // of the ground from A to B
     std::optional<std::string> antenna_spacing;
     std::optional<std::string> antenna_above_tip;
-    std::optional<std::string> mark_error; // one standard deviation each
+    std::optional<std::string> mark_error;    // one standard deviation each
+    std::optional<std::string> spacing_error; // or this
     std::optional<std::string> depth_error;
     std::optional<double> signal_error_db;
     std::string units = "metric";

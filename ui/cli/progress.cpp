@@ -1,21 +1,18 @@
 // sondeyard progress: who practised on this machine, and how it went.
 #include "field/files.hpp"
 #include "field/progress_review.hpp"
+#include "scenarios/lesson.hpp"
 #include "ui/cli/commands.hpp"
-#include "ui/cli/text.hpp"
+#include "ui/cli/print.hpp"
 #include "ui/window/people.hpp"
 #include "ui/window/settings.hpp"
 
-#include <fmt/format.h>
-#include <nlohmann/json.hpp>
-
 #include <algorithm>
+#include <iterator>
 
 namespace sondeyard::ui {
 
 namespace {
-
-using Json = nlohmann::ordered_json;
 
 struct Record {
     field::Person person;
@@ -34,11 +31,6 @@ std::string_view word_of(field::TrendWord word) {
         return "no clear trend";
     }
     return "";
-}
-
-template <typename T>
-Json or_null(const std::optional<T>& value) {
-    return value ? Json(*value) : Json();
 }
 
 Json attempt_json(const field::Attempt& a) {
@@ -62,8 +54,20 @@ Json attempt_json(const field::Attempt& a) {
             {"tilt_right", or_null(a.tilt_right)},
             {"duration_s", or_null(a.duration_s)},
             {"missed", a.missed},
-            {"findings", a.findings},
+            {"findings", or_null(a.findings)},
             {"log", a.log}};
+}
+
+field::Weakness weakness_of(const Record& r) { return field::weakness_of(r.attempts, scenarios::bundled_names()); }
+
+// The first few of what to practise.
+std::vector<field::Practice> next_for(const Record& r) {
+    constexpr std::size_t most = 5;
+    const std::string today = local_time_text("%Y-%m-%d");
+    auto all = field::lessons_for(weakness_of(r), r.attempts, scenarios::bundled_lesson_topics(), today);
+    std::ranges::move(field::practise_next(r.attempts, scenarios::bundled_names(), today), std::back_inserter(all));
+    all.resize(std::min(all.size(), most));
+    return all;
 }
 
 Json record_json(const Record& r) {
@@ -75,18 +79,24 @@ Json record_json(const Record& r) {
                  {"high_95", trend.trend->high}};
     }
     Json weak = Json::array();
-    for (const field::WeakPart& part : field::weakness_of(r.attempts).parts) {
+    const field::Weakness weakness = weakness_of(r);
+    for (const field::WeakPart& part : weakness.parts) {
         weak.push_back({{"part", part.part}, {"share_of_points", part.share}, {"attempts", part.attempts}});
+    }
+    Json recurring = Json::array();
+    for (const field::Recurrence& one : weakness.findings) {
+        recurring.push_back({{"finding", one.finding}, {"times", one.times}, {"of", weakness.coached}});
+    }
+    Json next = Json::array();
+    for (const field::Practice& p : next_for(r)) {
+        next.push_back({{"exercise", p.exercise}, {"why", field::reason_of(p)}});
     }
     Json attempts = Json::array();
     for (const field::Attempt& a : r.attempts) {
         attempts.push_back(attempt_json(a));
     }
-    return {{"name", r.person.name},
-            {"trend", word_of(trend.word)},
-            {"slope", slope},
-            {"parts", weak},
-            {"attempts", attempts}};
+    return {{"name", r.person.name},   {"trend", word_of(trend.word)}, {"slope", slope},      {"parts", weak},
+            {"comes_back", recurring}, {"practise_next", next},        {"attempts", attempts}};
 }
 
 void print_people(const std::vector<Record>& records) {
@@ -123,8 +133,12 @@ void print_person(const Record& r, field::Units units) {
                    a.passed ? "passed" : "not passed", length(a.error_m), length(a.depth_error_m));
     }
     fmt::print("\n{}\n", wrapped(field::sentence_of(field::error_trend(r.attempts)), 0));
-    for (const std::string& sentence : field::sentences_of(field::weakness_of(r.attempts))) {
+    for (const std::string& sentence : field::sentences_of(weakness_of(r))) {
         fmt::print("{}\n", wrapped(sentence, 0));
+    }
+    fmt::print("\nNext to practise:\n");
+    for (const field::Practice& p : next_for(r)) {
+        fmt::print("  {:<24}  {}\n", p.exercise, field::reason_of(p));
     }
 }
 
@@ -163,12 +177,11 @@ int delete_one(People& people, const ProgressOptions& options) {
         trouble = people.remove(r.person.id, options.logs);
     }
     if (options.json) {
-        fmt::print("{}\n", Json{{"person", r.person.name},
-                                {"attempts", r.attempts.size()},
-                                {"logs", options.logs},
-                                {"deleted", options.yes && trouble.empty()},
-                                {"trouble", trouble}}
-                               .dump(2));
+        print_json({{"person", r.person.name},
+                    {"attempts", r.attempts.size()},
+                    {"logs", options.logs},
+                    {"deleted", options.yes && trouble.empty()},
+                    {"trouble", trouble}});
     } else if (!options.yes) {
         fmt::print("This would delete {} for good; nothing is deleted yet. With --yes it is.\n", what);
     } else {

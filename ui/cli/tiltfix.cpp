@@ -2,10 +2,7 @@
 #include "field/lengths.hpp"
 #include "field/tilt_fix.hpp"
 #include "ui/cli/commands.hpp"
-#include "ui/cli/text.hpp"
-
-#include <fmt/format.h>
-#include <nlohmann/json.hpp>
+#include "ui/cli/print.hpp"
 
 #include <cmath>
 #include <string>
@@ -14,7 +11,6 @@ namespace sondeyard::ui {
 
 namespace {
 
-using Json = nlohmann::ordered_json;
 using field::PlumbSide;
 using field::Range;
 
@@ -44,12 +40,17 @@ At the peak, which lies up to a quarter of the depth towards the raised end, two
 
 What is worked out is the least-squares fit of place, depth and tilt to everything given, each
 weighed by its uncertainty; a range ends where the sum of squares is 1 above the least.
-It holds for a dipole in free space under level ground. Currents in lines, a second source, a slope
-or conducting ground are not in it; numbers that do not fit each other are the only sign of them.
+
+Slope:     x above is a direction from the sonde: T of the tilt and the tangent of a ray. On ground that
+           rises by g to a length on the level, towards the raised end, the ray x comes out at
+           x / (1 - g x), and 1 / (1 - g x) times as high above the sonde; the signal there is weaker by
+           the cube of that. With --rise, g = rise / L; lengths are those of a tape held level.
+It holds for a dipole in free space under even ground. Currents in lines, a second source, a step or
+conducting ground are not in it; numbers that do not fit each other are the only sign of them.
 )";
 
 constexpr std::string_view disclaimer =
-    "Arithmetic for a dipole under level ground, away from lines. It licenses nobody to dig.";
+    "Arithmetic for a dipole under even ground, away from lines. It licenses nobody to dig.";
 
 std::optional<double> length_of(const char* option, const std::optional<std::string>& text, field::Units units) {
     if (!text) {
@@ -107,7 +108,14 @@ field::TiltFixInput input_of(const TiltFixOptions& o, field::Units units) {
     in.level_from_a_m = length_of("--level-from-a", o.level_from_a, units);
     in.antenna_spacing_m = length_of("--antenna-spacing", o.antenna_spacing, units).value_or(in.antenna_spacing_m);
     in.tip_to_antenna_m = length_of("--antenna-above-tip", o.antenna_above_tip, units).value_or(in.tip_to_antenna_m);
+    in.rise_m = length_of("--rise", o.rise, units).value_or(0.0);
     in.mark_sd_m = length_of("--mark-error", o.mark_error, units);
+    if (const std::optional<double> sure_m = length_of("--spacing-error", o.spacing_error, units)) {
+        if (in.mark_sd_m) {
+            throw BadInput("--mark-error and --spacing-error say the same thing: give one of them");
+        }
+        in.mark_sd_m = field::mark_sd_of_spacing_sd_m(*sure_m);
+    }
     in.depth_sd_m = length_of("--depth-error", o.depth_error, units);
     in.signal_sd_db = o.signal_error_db;
     const std::vector<std::string> wrong = faults(in);
@@ -122,10 +130,9 @@ field::TiltFixInput input_of(const TiltFixOptions& o, field::Units units) {
 }
 
 Json range_json(const Range& range) { return {{"value", range.value}, {"low", range.low}, {"high", range.high}}; }
-Json optional_json(const std::optional<double>& value) { return value ? Json(*value) : Json(); }
 std::string_view letter(PlumbSide side) { return side == PlumbSide::a ? "A" : side == PlumbSide::b ? "B" : "unknown"; }
 
-void print_json(const field::TiltFixInput& in, const field::TiltFix& fix) {
+void print_document(const field::TiltFixInput& in, const field::TiltFix& fix) {
     const Json document = {{"trusted", trusted(fix.trust)},
                            {"verdict", name_of(fix.trust)},
                            {"reason", reason_of(fix.trust)},
@@ -133,23 +140,23 @@ void print_json(const field::TiltFixInput& in, const field::TiltFix& fix) {
                            {"raised_side", letter(fix.raised)},
                            {"from_a_m", range_json(fix.from_a_m)},
                            {"from_b_m", range_json(fix.from_b_m)},
-                           {"other_from_a_m", optional_json(fix.other_from_a_m)},
+                           {"other_from_a_m", or_null(fix.other_from_a_m)},
                            {"depth_m", range_json(fix.depth_m)},
                            {"depth_correction_m", fix.depth_correction_m},
-                           {"tilt_by_spacing_deg", optional_json(fix.tilt_by_spacing_deg)},
-                           {"tilt_by_signals_deg", optional_json(fix.tilt_by_signals_deg)},
+                           {"tilt_by_spacing_deg", or_null(fix.tilt_by_spacing_deg)},
+                           {"tilt_by_signals_deg", or_null(fix.tilt_by_signals_deg)},
+                           {"rise_m", in.rise_m},
                            {"mark_sd_m", mark_sd_m(in)},
+                           {"spacing_sd_m", spacing_sd_m(in)},
                            {"depth_sd_m", depth_sd_m(in)},
                            {"signal_sd_db", signal_sd_db(in)}};
-    fmt::print("{}\n", document.dump(2));
+    print_json(document);
 }
 
 constexpr std::size_t indent = 16;
 
 void print_table(const field::TiltFixInput& in, const field::TiltFix& fix, field::Units units) {
-    const auto row = [](std::string_view what, const std::string& value) {
-        fmt::print("{:<{}}{}\n", what, indent, wrapped(value, indent));
-    };
+    const auto row = [](std::string_view what, const std::string& value) { print_row(indent, what, value); };
     const auto length = [units](double m) { return field::length_text(m, units); };
     const auto spread = [&](const Range& r) { return fmt::format("({} to {})", length(r.low), length(r.high)); };
     row("verdict", std::string(name_of(fix.trust)));
@@ -165,24 +172,25 @@ void print_table(const field::TiltFixInput& in, const field::TiltFix& fix, field
     }
     row("tilt",
         fmt::format("{:.1f} deg ({:.1f} to {:.1f}){}", fix.tilt_deg.value, fix.tilt_deg.low, fix.tilt_deg.high, alone));
-    row("raised end", fix.raised == PlumbSide::unknown
-                          ? std::string("not known")
-                          : fmt::format("on the side of {}, the stronger one", letter(fix.raised)));
+    row("raised end", fix.raised == PlumbSide::unknown ? std::string("not known")
+                                                       : fmt::format("on the side of {}{}", letter(fix.raised),
+                                                                     in.rise_m == 0.0 ? ", the stronger one" : ""));
     row("sonde", fmt::format("{} from A towards B {}", length(fix.from_a_m.value), spread(fix.from_a_m)));
     row("", fmt::format("{} from B towards A {}", length(fix.from_b_m.value), spread(fix.from_b_m)));
     if (fix.other_from_a_m) {
-        row("", fmt::format("or, if A is the stronger one, {} from A; say which with --stronger",
-                            length(*fix.other_from_a_m)));
+        row("",
+            fmt::format("or, with the raised end at A, {} from A; the stronger one tells: say which with --stronger",
+                        length(*fix.other_from_a_m)));
     }
     row("depth there", fmt::format("{} {}", length(fix.depth_m.value), spread(fix.depth_m)));
-    constexpr double worth_saying_m = 0.002;
+    constexpr double worth_saying_m = 0.005; // less is 0 cm
     if (std::abs(fix.depth_correction_m) > worth_saying_m) {
         row("",
             fmt::format("of which {} for reading it at the peak", field::error_text(fix.depth_correction_m, units)));
     }
     row("taken for sure",
-        fmt::format("each mark within {}, the depth within {}, the difference of the signals within {:.2g} dB",
-                    field::error_text(mark_sd_m(in), units), field::error_text(depth_sd_m(in), units),
+        fmt::format("the spacing within {}, the depth within {}, the difference of the signals within {:.2g} dB",
+                    field::error_text(spacing_sd_m(in), units), field::error_text(depth_sd_m(in), units),
                     signal_sd_db(in)));
     fmt::print("In brackets: where the true value lies two times in three.\n{}\n", disclaimer);
 }
@@ -201,7 +209,7 @@ int tiltfix(const TiltFixOptions& options) {
     const field::TiltFixInput in = input_of(options, *units);
     const field::TiltFix fix = tilt_fix(in);
     if (options.json) {
-        print_json(in, fix);
+        print_document(in, fix);
     } else {
         print_table(in, fix, *units);
     }

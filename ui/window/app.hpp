@@ -74,6 +74,7 @@ public:
     std::optional<std::filesystem::path> take_picture_wish(); // where the next frame is to be written
     void picture_done(const std::filesystem::path& path, bool written, const std::string& why_not);
     void save_settings_if_changed();
+    std::string keep_at_last(); // results that wait for the store; see People
 
     // The debrief of a stored work log, at its time machine. A log that was cut off or altered is played up to there, which
     // the page says. Throws field::LogError, scenarios::ScenarioError or std::exception, with file and line, when there is
@@ -95,14 +96,26 @@ private:
     bool replaying() const; // the time machine is on the screen
     void step_exercise(const Input& input, double frame_s);
     void finish_exercise();
+    Result result_of_work();
     void make_one_thumbnail();
+    // app_trace.cpp
     void note_trace(ImVec2 size);
+    void note_places(const std::vector<ClickPlace>& all);
+    // app_pages.cpp
+    float font_height() const;
+    Settings shown_settings() const; // with what the command line says instead
+    std::string said_before(const std::string& due) const;
     void draw_exercise(ImVec2 size);
     void draw_debrief(ImVec2 size);
     void draw_start(ImVec2 size);
     void draw_left_plain(const Area& area, LeftPanel which);
+    // Header, and the sheet at the left, of a page that is not the exercise's. With little room the header has the first
+    // `narrow` of its buttons; a negative tick: no clock.
+    Layout lay_out_page(ImVec2 size, std::string_view title, std::string_view beside,
+                        std::span<const std::string_view> buttons, std::size_t narrow = 2, std::int64_t tick = -1);
     // app_people.cpp
     std::string keep_result(const Result& result); // empty, or what went wrong; results_ has it in any case
+    void take_up_results();
     void take_up_person();
     void show_people();
     void add_person();
@@ -117,17 +130,14 @@ private:
     void open_row();
     void draw_people(ImVec2 size);
     void draw_progress(ImVec2 size);
-    Layout lay_out_page(ImVec2 size, std::string_view title, std::string_view beside,
-                        std::span<const std::string_view> buttons);
     void begin_row(int index, std::uint64_t seed);
     std::uint64_t next_seed(std::string_view exercise) const;
-    std::string result_name() const;
+    std::string result_name() const; // of what is being worked: what its results are kept under
+    std::string result_name(const scenarios::Scenario& scenario, int course_index) const;
     static constexpr float base_height_px = 16.0F; // of the writing at scale 1
     bool dark() const { return options_.night.value_or(settings_.night); }
     field::Units units() const { return options_.units.value_or(settings_.units); }
     bool muted() const { return options_.mute || settings_.muted; }
-    float font_height() const;
-    Settings shown_settings() const; // with what the command line says instead
     // app_lessons.cpp
     void begin_lesson(std::shared_ptr<const scenarios::LessonFile> file, int index); // message_ says why not
     void begin_lesson_row(int index);
@@ -138,6 +148,7 @@ private:
     void next_lesson();
     std::uint64_t next_test_seed() const;
     void show_list(StartList list);
+    void change_list(StartList list);
     void draw_lesson_result(ImVec2 size);
     // app_commands.cpp
     bool carry_out_here(std::string_view id); // what a command does to the program; false: not one of these
@@ -183,6 +194,8 @@ private:
     std::optional<std::filesystem::path> picture_wish_;
     std::vector<std::string> trace_;
     std::vector<std::string> traced_; // last line of each kind
+    std::vector<ClickPlace> places_;  // of the last frame
+    std::vector<std::string_view> held_buttons_;
 };
 
 // How much larger than at 1366x768 writing and instruments are in a larger window: with the cube root of its smaller

@@ -97,7 +97,7 @@ void App::take_up_units() {
     if (changed) {
         s.ui.cable_step_m = s.units == field::Units::feet ? 3.0 * field::metres_per_foot : 1.0;
     }
-    if (s.score) {
+    if (s.score && changed) {
         s.score = field::score(s.setting, s.state, s.units);
         s.debrief = field::debrief(s.setting, s.state, *s.score, s.units);
     }
@@ -150,8 +150,8 @@ bool App::carry_out_here(std::string_view id) {
         {"lesson_test", [](App& a) { a.begin_test(a.next_test_seed()); }},
         {"lesson_again", [](App& a) { a.begin_lesson(a.session_->lesson->file, a.session_->lesson->index); }},
         {"lesson_debrief", [](App& a) { a.page_ = Page::debrief; }},
-        {"show_lessons", [](App& a) { a.show_list(StartList::lessons); }},
-        {"show_exercises", [](App& a) { a.show_list(StartList::exercises); }},
+        {"show_lessons", [](App& a) { a.change_list(StartList::lessons); }},
+        {"show_exercises", [](App& a) { a.change_list(StartList::exercises); }},
         {"settings", [](App& a) { a.toggle_left(LeftPanel::settings); }},
         {"worksheet", [](App& a) { a.toggle_left(LeftPanel::worksheet); }},
         {"worksheet_numbers",

@@ -15,10 +15,19 @@ void App::show_list(StartList list) {
     start_ui_.bring_into_view = true;
 }
 
+void App::change_list(StartList list) {
+    if (list != start_ui_.list) { // else the row chosen stays chosen
+        show_list(list);
+    }
+}
+
 void App::begin_part(std::unique_ptr<LessonRun> run, std::uint64_t seed) {
     run->seed = seed;
     begin(run->test ? run->file->test_yard : run->file->yard, seed, -1);
     session_->lesson = std::move(run);
+    if (session_->lesson->test) {
+        session_->asked = field::asked_of(session_->lesson->lesson().test);
+    }
     allow_field(session_->lesson->lesson().field_shown && !session_->lesson->test);
 }
 
@@ -82,7 +91,7 @@ void App::finish_lesson_part() {
     judge(run, s.setting, s.state, *s.score);
     s.debrief_ui.message.clear();
     if (run.test) {
-        Result result = field::attempt_of(*s.score, s.state);
+        Result result = result_of_work();
         result.exercise = result_name();
         result.seed = s.seed;
         result.passed = run.passed;

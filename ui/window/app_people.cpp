@@ -4,19 +4,25 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <iterator>
 
 namespace sondeyard::ui {
 
 std::string App::keep_result(const Result& result) {
     std::string trouble = people_.keep(result);
-    results_ = people_.attempts();
-    take_results(lesson_rows_, results_);
+    take_up_results();
     return trouble;
 }
 
-void App::take_up_person() {
+std::string App::keep_at_last() { return people_.keep_at_last(); }
+
+void App::take_up_results() {
     results_ = people_.attempts();
     take_results(lesson_rows_, results_);
+}
+
+void App::take_up_person() {
+    take_up_results();
     show_list(start_ui_.list);
     const auto at = std::ranges::find(people_.all(), people_.current(), &field::Person::id);
     people_ui_.selected = static_cast<int>(at - people_.all().begin());
@@ -67,15 +73,13 @@ void App::work_out_progress() {
     facts.person = people_.name();
     facts.attempts = results_.size();
     facts.trend = field::error_trend(results_);
-    facts.weak = field::sentences_of(field::weakness_of(results_));
     const std::string today = local_time_text("%Y-%m-%d");
     facts.streak = field::streak_days(results_, today);
-    std::vector<std::string> course;
-    course.reserve(rows_.size());
-    for (const CourseRow& row : rows_) {
-        course.push_back(row.name);
-    }
-    facts.practise = field::practise_next(results_, course, today);
+    const std::vector<std::string> course = scenarios::bundled_names();
+    const field::Weakness weakness = field::weakness_of(results_, course);
+    facts.weak = field::sentences_of(weakness);
+    facts.practise = field::lessons_for(weakness, results_, scenarios::bundled_lesson_topics(), today);
+    std::ranges::move(field::practise_next(results_, course, today), std::back_inserter(facts.practise));
     for (const field::Practice& practice : facts.practise) {
         facts.titles.push_back(title_of(practice.exercise));
     }
@@ -105,8 +109,14 @@ void App::show_progress() {
 void App::take_progress_requests() {
     if (progress_ui_.begin >= 0 && progress_ui_.begin < static_cast<int>(progress_.practise.size())) {
         const std::string& name = progress_.practise[static_cast<std::size_t>(progress_ui_.begin)].exercise;
-        const auto row = std::ranges::find(rows_, name, &CourseRow::name);
-        begin_row(static_cast<int>(row - rows_.begin()), next_seed(name));
+        if (name.starts_with(field::lesson_prefix)) {
+            const auto lesson =
+                std::ranges::find(lesson_rows_, name.substr(field::lesson_prefix.size()), &LessonRow::name);
+            begin_lesson_row(static_cast<int>(lesson - lesson_rows_.begin()));
+        } else {
+            const auto row = std::ranges::find(rows_, name, &CourseRow::name);
+            begin_row(static_cast<int>(row - rows_.begin()), next_seed(name));
+        }
     } else if (progress_ui_.open >= 0 && progress_ui_.open < static_cast<int>(results_.size())) {
         open_attempt(results_[results_.size() - 1 - static_cast<std::size_t>(progress_ui_.open)]);
     }
@@ -120,7 +130,14 @@ void App::open_attempt(const Result& result) {
                                                   : fmt::format("Its work log is gone: logs/{}.", result.log);
         return;
     }
-    try_to_open_log(log); // the start page says why it cannot be
+    if (!try_to_open_log(log)) { // the start page says why it cannot be
+        return;
+    }
+    for (const LessonRow& row : lesson_rows_) {
+        if (result.exercise == lesson_result_name(row.name)) { // the log does not say that it is one
+            session_->asked = field::asked_of(scenarios::bundled_lesson(row.name).lesson.test);
+        }
+    }
 }
 
 void App::export_csv() {
@@ -177,18 +194,6 @@ void App::draw_progress(ImVec2 size) {
     static constexpr std::array<std::string_view, 4> buttons = {"people", "start_page", "help", "settings"};
     const Layout layout = lay_out_page(size, "Progress", people_.name(), buttons);
     progress_page(theme_, layout.plan, progress_, context(), scroll_, progress_ui_, requests_);
-}
-
-// Header and sheet at the left of a page that is neither exercise nor debrief.
-Layout App::lay_out_page(ImVec2 size, std::string_view title, std::string_view beside,
-                         std::span<const std::string_view> buttons) {
-    const LeftPanel panel = left(size);
-    const Layout layout = lay_out_plain(theme_, size, panel);
-    draw_left_plain(layout.left, panel);
-    header_bar(theme_, layout.header, title, beside, -1, buttons.subspan(0, layout.narrow ? 2 : buttons.size()),
-               context(), requests_);
-    ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
-    return layout;
 }
 
 } // namespace sondeyard::ui

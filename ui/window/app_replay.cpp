@@ -60,10 +60,11 @@ void App::open_log(const std::filesystem::path& path) {
     const field::ReplayResult played = field::replay(session->setting, session->record);
     session->state = played.state;
     session->seen = field::observe(session->setting, session->state);
-    session->score = field::score(session->setting, session->state);
-    session->debrief = field::debrief(session->setting, session->state, *session->score);
     session->debrief_ui.shown = DebriefView::replay;
     session->debrief_ui.message = what_to_know(session->record, played);
+    session->units = units();
+    session->score = field::score(session->setting, session->state, session->units);
+    session->debrief = field::debrief(session->setting, session->state, *session->score, session->units);
     session_ = std::move(session);
     take_up_units();
     page_ = Page::debrief;

@@ -6,6 +6,7 @@
 #include "ui/window/theme.hpp"
 
 #include <array>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -19,8 +20,6 @@ std::string_view name_of(Page page);
 // The views of the debrief, in the order of their keys.
 enum class DebriefView { result, coach, known, replay };
 std::string_view name_of(DebriefView view);
-bool is_there(
-    DebriefView view); // false: nothing draws it yet, so neither button nor key leads to it (debrief_page.cpp)
 
 // What decides whether a command is enabled; filled in each frame.
 struct CommandContext {
@@ -32,12 +31,12 @@ struct CommandContext {
     bool has_wide = false;
     bool has_cable = true;     // a counter on the job sheet: there is a cable hand to ask
     bool tip_down = false;     // the hand is being held at the ground
+    bool lifted = false;       // it is being held up for the lift check
     bool finish_asked = false; // the strip asks "finish?" and waits
     bool leave_asked = false;  // the strip asks "leave?" and waits
     bool has_marks = false;
     bool mark_selected = false;
     bool has_readings = false;
-    bool has_counted_reading = false;
     bool has_tilt_calls = false; // the worksheet has something to take
     bool has_dig = false;
     bool can_undo = false;
@@ -55,6 +54,7 @@ struct CommandContext {
     bool has_person = false;    // somebody practises here: there is progress to show, and to delete
     bool delete_asked = false;  // the progress page asks "delete?" and waits
     bool field_allowed = false; // the lesson being worked shows the field (ExerciseUi::field_allowed)
+    std::string_view next_map;  // what the next press of the map's key shows; empty: no map here
 };
 
 // Of an exercise being worked, what notebook and receiver decide. The rest is the window's: questions, form, pause.
@@ -85,21 +85,39 @@ const CommandInfo* command_of(const Chord& chord,
                               const CommandContext& context); // the enabled one on that key, or nullptr
 bool enabled(std::string_view id, const CommandContext& context);
 
-// "6  Call depth": what the NEXT line says of a command. Empty when there is none of this id or its key would do
-// nothing now, so that a trainee is never sent to a dead key.
-std::string key_and_label(std::string_view id, const CommandContext& context);
+// Where something to be clicked stands in this frame, in pixels: a button, or a row of a list.
+struct ClickPlace {
+    std::string_view id; // of its command, or "row"
+    int row = -1;
+    int x = 0;
+    int y = 0;
+    bool on = true; // it does something
+    bool operator==(const ClickPlace&) const = default;
+};
+// Of the item just drawn. None when it is scrolled out of sight.
+std::optional<ClickPlace> place_of_item(std::string_view id, int row, bool on);
+
+// What a press would do now, where that changes: "Lower" or "Hold out". The table's label elsewhere.
+std::string_view label_now(std::string_view id, const CommandContext& context);
 
 // What panels ask for; executed at one place at the start of the next frame. `commands` are ids of the table, `work`
-// are notebook changes that carry a value (a number typed into the dig form, the reading to delete).
+// are notebook changes that carry a value (a number typed into the dig form, the reading to delete), `held` the commands
+// that act as long as the mouse holds their button down, as their key would.
 struct Requests {
     std::vector<std::string_view> commands;
+    std::vector<std::string_view> held;
     std::vector<field::Command> work;
+    std::vector<ClickPlace> places; // of this frame: for the trace
 };
 
 // A button for a command: its label and key; greyed out when not enabled; the help in its tooltip. Pressed: queued.
-// Returns true when it was pressed. `label` replaces the table's when given.
+// Returns true when it was pressed. `label` replaces label_now when given.
 bool command_button(const Theme& theme, const CommandContext& context, std::string_view id, Requests& requests,
                     std::string_view label = {});
 float command_button_width(const Theme& theme, std::string_view id, std::string_view label = {});
+
+// The same as one of a row of which one is chosen: that has a bar below it, and is as plain to read as the others.
+void tab_button(const Theme& theme, const CommandContext& context, std::string_view id, bool chosen,
+                Requests& requests);
 
 } // namespace sondeyard::ui

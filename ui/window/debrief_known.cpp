@@ -59,6 +59,13 @@ ImVec2 way_px(const glm::dvec2& off_m, double px_per_m) {
     return {static_cast<float>(off_m.x * px_per_m), static_cast<float>(-off_m.y * px_per_m)};
 }
 
+// In a table or a drawing there is no room for "less than".
+std::string short_text(double m, field::Units units) {
+    std::string text = field::fine_text(m, units);
+    constexpr std::string_view less = "less than ";
+    return text.starts_with(less) ? "< " + text.substr(less.size()) : text;
+}
+
 // ---- Close to the sonde, enlarged: on the plan a bound of millimetres is a dot
 
 void draw_enlarged(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 low, float side) {
@@ -92,22 +99,21 @@ void draw_enlarged(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 l
     const ImVec2 at = low + ImVec2{0.5F * h, side - 0.5F * h};
     list.AddLine(at, at + ImVec2{bar.px, 0.0F}, page.ink().ink, 2.0F);
     draw_text_on_paper(list, theme.note, {at.x + bar.px + 0.3F * h, at.y - 0.6F * h}, page.ink().ink, page.ink().paper,
-                       field::fine_text(bar_m, page_units(page)));
-    draw_text_on_paper(list, theme.note, low + ImVec2{0.3F * h, 0.1F * h}, page.ink().quiet, page.ink().paper,
-                       "at the sonde, enlarged");
+                       short_text(bar_m, page_units(page)));
+    ImVec2 title = low + ImVec2{0.3F * h, 0.1F * h};
+    for (const std::string_view line : wrapped(theme.note, "at the sonde, enlarged", side - 0.6F * h)) {
+        draw_text_on_paper(list, theme.note, title, page.ink().quiet, page.ink().paper, line);
+        title.y += theme.note->FontSize;
+    }
 }
 
 void draw_plan_part(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 size) {
     const ImVec2 origin = ImGui::GetCursorScreenPos();
     ImDrawList& list = *ImGui::GetWindowDrawList();
     work_plan(page, origin, size);
-    PlanContent content;
-    content.brief = &page.setting.brief;
-    content.notebook = &page.exercise.notebook;
-    content.trail = page.exercise.trail;
-    content.truth = &page.setting;
+    PlanContent content = finished_work(page);
+    add_truth(page, content);
     content.score = &page.score;
-    content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
     draw_plan(list, page.theme, page.state.view, content);
     const PlanView& view = page.state.view;
     list.PushClipRect(origin, origin + size, true);
@@ -127,76 +133,92 @@ void draw_plan_part(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 
     }
     list.PopClipRect();
     list.AddRect(origin, origin + size, page.ink().hatch, 0.0F, 0, 1.0F);
-    const float side = std::floor(std::min({11.0F * page.h(), 0.33F * size.x, 0.5F * size.y}));
-    if (w.bound.known && side > 5.0F * page.h()) {
-        draw_enlarged(page, w, origin + ImVec2{size.x - side - 0.4F * page.h(), size.y - side - 0.4F * page.h()}, side);
-    }
 }
 
 // ---- Figures
 
-// In a table there is no room for "less than".
-std::string short_text(double m, field::Units units) {
-    std::string text = field::fine_text(m, units);
-    constexpr std::string_view less = "less than ";
-    return text.starts_with(less) ? "< " + text.substr(less.size()) : text;
-}
-
 struct Line {
-    std::string what, place, depth, tilt;
+    std::string_view what;
+    std::string_view short_what; // where the columns leave no room
+    std::string place, depth, tilt;
 };
 
 std::string tilt_text(std::optional<double> deg) {
-    constexpr double finest_deg = 0.01;
-    return deg && std::abs(*deg) < finest_deg ? "< 0.01 deg"
-           : !deg                             ? "-"
-           : std::abs(*deg) < 1.0             ? fmt::format("{:.2f} deg", std::abs(*deg))
-                                              : fmt::format("{:.1f} deg", std::abs(*deg));
+    constexpr double finest_deg = 0.1; // as in the sentences
+    return !deg ? "-" : std::abs(*deg) < finest_deg ? "< 0.1°" : fmt::format("{:.1f}°", std::abs(*deg));
 }
 
-Line line_of(std::string what, const field::SondeErrors& e, field::Units units) {
+Line line_of(std::string_view what, std::string_view short_what, const field::SondeErrors& e, field::Units units) {
     const auto text = [&](const std::optional<double>& m) { return m ? short_text(std::abs(*m), units) : "-"; };
-    return {std::move(what), text(e.position_m), text(e.depth_m), tilt_text(e.tilt_deg)};
+    return {what, short_what, text(e.position_m), text(e.depth_m), tilt_text(e.tilt_deg)};
 }
 
-Line line_of(std::string what, const field::Knowable& b, field::Units units) {
+Line line_of(std::string_view what, std::string_view short_what, const field::Knowable& b, field::Units units) {
     constexpr double two_sided_95 = 1.96;
     if (!b.known) {
-        return {std::move(what), "not yet", "knowable", ""};
+        return {what, short_what, "not yet", "knowable", ""};
     }
-    return {std::move(what), short_text(field::ellipse_95 * b.ellipse.major_m, units),
+    return {what, short_what, short_text(field::ellipse_95 * b.ellipse.major_m, units),
             short_text(two_sided_95 * b.depth_sd_m, units), tilt_text(two_sided_95 * b.tilt_sd_deg)};
 }
 
+// Columns as wide as their figures; what they are of stands before them, in few words or on a line of its own where
+// there is no room for more.
 void draw_figures(const DebriefParts& page, const WhatCouldBeKnown& w, float width) {
     const field::Units units = page_units(page);
-    const std::array<Line, 5> lines = {{{"", "place", "depth", "tilt"},
-                                        line_of("marked and called", w.trainee, units),
-                                        line_of("noise alone leaves (95 %)", w.bound, units),
-                                        line_of("and usual mounting", w.bound_as_mounted, units),
-                                        line_of("best fit", w.fit_errors, units)}};
+    const std::array<Line, 5> lines = {
+        {{"", "", "place", "depth", "tilt"},
+         line_of("marked and called", "marked, called", w.trainee, units),
+         line_of("could be known, antennas as mounted (95 %)", "as mounted (95 %)", w.bound_as_mounted, units),
+         line_of("if nothing but noise were wrong (95 %)", "noise alone (95 %)", w.bound, units),
+         line_of("best fit", "best fit", w.fit_errors, units)}};
     ImDrawList& list = *ImGui::GetWindowDrawList();
+    const Theme& theme = page.theme;
     const float h = page.h();
-    const float first = std::min(0.46F * width, text_size(page.theme.note, "noise alone leaves (95 %)  ").x);
-    const float column = (width - first) / 3.0F;
+    std::array<float, 3> columns{};
+    float longest = 0.0F;
+    float shortest = 0.0F;
+    for (const Line& line : lines) {
+        const std::array<std::string_view, 3> cells = {line.place, line.depth, line.tilt};
+        for (std::size_t c = 0; c < cells.size(); ++c) {
+            columns[c] = std::max(columns[c], text_size(theme.text, cells[c]).x + 0.8F * h);
+        }
+        longest = std::max(longest, text_size(theme.note, line.what).x + h);
+        shortest = std::max(shortest, text_size(theme.note, line.short_what).x + h);
+    }
+    const float figures = columns[0] + columns[1] + columns[2];
+    const bool with_long = longest + figures <= width;
+    const bool beside = with_long || shortest + figures <= width;
+    const float first = with_long ? longest : beside ? shortest : h;
     ImVec2 at = ImGui::GetCursorScreenPos();
     const ImVec2 start = at;
     for (std::size_t i = 0; i < lines.size(); ++i) {
-        const bool head = i == 0;
-        ImFont* font = head ? page.theme.note : page.theme.text;
-        const ImU32 ink = head ? page.ink().quiet : page.ink().ink;
-        draw_text(list, page.theme.note, at, page.ink().quiet, lines[i].what);
-        draw_text(list, font, at + ImVec2{first, 0.0F}, ink, lines[i].place);
-        draw_text(list, font, at + ImVec2{first + column, 0.0F}, ink, lines[i].depth);
-        draw_text(list, font, at + ImVec2{first + 2.0F * column, 0.0F}, ink, lines[i].tilt);
+        const Line& line = lines[i];
+        ImFont* font = i == 0 ? theme.note : theme.text;
+        const ImU32 ink = i == 0 ? page.ink().quiet : page.ink().ink;
+        draw_text(list, theme.note, at + ImVec2{0.0F, 0.1F * h}, page.ink().quiet,
+                  with_long || !beside ? line.what : line.short_what);
+        at.y += beside || i == 0 ? 0.0F : 1.1F * h;
+        draw_text(list, font, at + ImVec2{first, 0.0F}, ink, line.place);
+        draw_text(list, font, at + ImVec2{first + columns[0], 0.0F}, ink, line.depth);
+        draw_text(list, font, at + ImVec2{first + columns[0] + columns[1], 0.0F}, ink, line.tilt);
         at.y += 1.3F * h;
     }
     ImGui::Dummy({width, at.y - start.y});
 }
 
+// The enlarged part stands beside the words or below them: on the plan it would cover what is written there.
 void draw_words(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 size) {
     ImGui::BeginChild("##known_words", size, false, ImGuiWindowFlags_NoNav);
-    const float width = ImGui::GetContentRegionAvail().x - 0.5F * page.h();
+    const float h = page.h();
+    const float side = std::floor(std::min(12.0F * h, ImGui::GetContentRegionAvail().x - 0.5F * h));
+    const bool enlarged = w.bound.known;
+    const bool beside = enlarged && ImGui::GetContentRegionAvail().x > 38.0F * h;
+    const float width = ImGui::GetContentRegionAvail().x - (beside ? side + 1.3F * h : 0.5F * h);
+    if (beside) {
+        const ImVec2 at = ImGui::GetCursorScreenPos();
+        draw_enlarged(page, w, at + ImVec2{width + 0.8F * h, 0.3F * h}, side);
+    }
     const float wrap = ImGui::GetCursorPosX() + width;
     debrief_heading(page, "HOW FAR OFF, AND HOW FAR IT NEED HAVE BEEN");
     if (w.any) {
@@ -208,10 +230,14 @@ void draw_words(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 size
         ImGui::Dummy({1.0F, 0.2F * page.h()});
     }
     if (w.any) {
-        write(
-            page.theme.note, page.ink().quiet,
-            "On the plan: solid ellipse, noise alone; dashed, usual mounting errors too; cross in a square, best fit.",
-            wrap);
+        write(page.theme.note, page.ink().quiet,
+              "On the plan, and enlarged here: dashed ellipse, antennas as mounted; solid, noise alone; cross in a "
+              "square, best fit.",
+              wrap);
+    }
+    if (enlarged && !beside) {
+        draw_enlarged(page, w, ImGui::GetCursorScreenPos(), side);
+        ImGui::Dummy({side, side + 0.3F * h});
     }
     scroll_by_keys(2.0F * page.h());
     ImGui::EndChild();
@@ -276,14 +302,21 @@ void draw_shrank(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 siz
     const float h = page.h();
     draw_text(list, theme.note, origin, page.ink().quiet,
               "HOW IT SHRANK   what noise alone left open, 95 %, with your marks and readings");
-    const float label = text_size(theme.note, "less than 1/4 in ").x * 0.62F;
+    const bool feet = page_units(page) == field::Units::feet;
+    const double unit_m = feet ? field::metres_per_inch : 1.0; // decades of inches or of metres
+    const auto figure = [feet](int decade) {
+        return feet          ? fmt::format("{:g} in", std::pow(10.0, decade))
+               : decade < -3 ? fmt::format("{:g} mm", std::pow(10.0, decade + 3))
+                             : field::fine_text(std::pow(10.0, decade), field::Units::metric);
+    };
+    const float label = text_size(theme.note, feet ? "0.001 in" : "0.01 mm").x + 0.6F * h;
     const Axes axes = axes_of(w, origin + ImVec2{label, 1.4F * h},
                               origin + ImVec2{size.x - 0.5F * h, size.y - 2.6F * h}, page.exercise.tick);
     list.AddRect(axes.low, axes.high, page.ink().grid, 0.0F, 0, 1.0F);
     float labelled = 1e9F; // height of the last figure, from below; where they crowd, every second or third has one
-    for (int decade = -5; decade <= 0; ++decade) {
-        const double m = std::pow(10.0, decade);
-        if (m < 0.99 * axes.least_m) {
+    for (int decade = -5; decade <= 1; ++decade) {
+        const double m = std::pow(10.0, decade) * unit_m;
+        if (m < 0.99 * axes.least_m || m > 1.01 * axes.most_m) {
             continue;
         }
         const float y = axes.y(m);
@@ -292,10 +325,7 @@ void draw_shrank(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 siz
             continue;
         }
         labelled = y;
-        const std::string words =
-            page_units(page) == field::Units::feet
-                ? fmt::format("{:.2g} in", m / field::metres_per_inch)
-                : (m < 0.00095 ? fmt::format("{:g} mm", 1000.0 * m) : field::fine_text(m, page_units(page)));
+        const std::string words = figure(decade);
         const ImVec2 extent = text_size(theme.note, words);
         draw_text(list, theme.note, {axes.low.x - extent.x - 0.3F * h, y - 0.5F * extent.y}, page.ink().quiet, words);
     }

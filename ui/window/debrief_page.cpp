@@ -51,16 +51,7 @@ void draw_headline(const DebriefParts& page, float width) {
 
 void draw_views_row(const DebriefParts& page) {
     for (const DebriefViewInfo& info : views) {
-        if (info.draw == nullptr) {
-            continue;
-        }
-        command_button(page.theme, page.context, info.command, page.requests);
-        const ImVec2 low = ImGui::GetItemRectMin();
-        const ImVec2 high = ImGui::GetItemRectMax();
-        if (info.view == page.state.shown) {
-            ImGui::GetWindowDrawList()->AddRectFilled({low.x, high.y - std::floor(0.2F * page.h())}, high,
-                                                      page.ink().survey);
-        }
+        tab_button(page.theme, page.context, info.command, info.view == page.state.shown, page.requests);
         ImGui::SameLine(0.0F, 0.35F * page.h());
     }
     ImGui::NewLine();
@@ -86,19 +77,17 @@ constexpr auto button_places = std::to_array<ButtonPlace>({
     {"start_page", {}},
 });
 
-std::vector<PageButton> buttons_of(const DebriefState& state, bool tight) {
+std::vector<PageButton> buttons_of(const DebriefState& state, const CommandContext& context, bool tight) {
     std::vector<PageButton> buttons;
     for (const ButtonPlace& place : button_places) {
         const bool goes = place.may_go && tight && state.shown != DebriefView::result;
         if (!goes && place.only_in.value_or(state.shown) == state.shown) {
-            buttons.push_back({place.id, {}});
+            buttons.push_back({place.id, label_now(place.id, context)});
         }
     }
     for (PageButton& button : buttons) {
         if (button.id == "reasons") {
             button.label = state.reasons ? "Hide reasons" : "Show reasons";
-        } else if (button.id == "signal_map") {
-            button.label = map_label(state.layer);
         } else if (button.id == "field_lines") {
             button.label = state.lines_shown ? "Hide field lines" : "Field lines";
         }
@@ -114,11 +103,6 @@ PlanView& shown_plan(DebriefState& state) {
     return state.shown == DebriefView::replay ? state.replay.view : state.view;
 }
 
-bool is_there(DebriefView view) {
-    const auto* const info = std::ranges::find(views, view, &DebriefViewInfo::view);
-    return info != views.end() && info->draw != nullptr;
-}
-
 void debrief_page(const DebriefParts& parts, ImVec2 size) {
     DebriefParts page = parts;
     const float h = page.h();
@@ -132,11 +116,12 @@ void debrief_page(const DebriefParts& parts, ImVec2 size) {
     draw_views_row(page);
     ImGui::SetCursorPosX(start.x);
     const float top = ImGui::GetCursorPosY() - start.y;
-    const std::vector<PageButton> buttons = buttons_of(page.state, page.tight);
+    const std::vector<PageButton> buttons = buttons_of(page.state, page.context, page.tight);
     const float message_height = page.state.message.empty() ? 0.0F : 1.3F * h;
-    const float foot = static_cast<float>(button_rows(page, buttons, size.x)) * 1.9F * h + message_height + 0.3F * h;
+    const float foot =
+        static_cast<float>(button_rows(page, buttons, size.x)) * button_row_h * h + message_height + 0.3F * h;
     const auto* const shown = std::ranges::find(views, page.state.shown, &DebriefViewInfo::view);
-    (shown->draw != nullptr ? shown->draw : debrief_result)(page, {size.x, std::max(size.y - top - foot, 8.0F * h)});
+    shown->draw(page, {size.x, std::max(size.y - top - foot, 8.0F * h)});
     ImGui::SetCursorPos({start.x, start.y + size.y - foot + 0.1F * h});
     if (!page.state.message.empty()) {
         write(theme.note, theme.palette.ink, page.state.message, start.x + size.x);

@@ -1,20 +1,10 @@
-// The debrief: a headline about the hole, a row of views on keys 1 to 4, the view itself, buttons below. What a view
-// shows is in its own file (debrief_views.hpp).
-//
-// Its buttons are commands of the table (ids below), drawn with command_button, so their keys work without this page's
-// help:
-//   view_result 1, view_coach 2, view_known 3, view_replay 4,
-//   again_same A, again_new N, next_exercise X, save_picture P, signal_map S (signal, dip, none), start_page Esc,
-//   in the coach view coach_up Up, coach_down Down, coach_answer Enter, coach_skip K, coach_moment G,
-//   in the replay view those that begin with replay_ (its own file says which),
-//   and in the result view reasons W (shows and hides why each point matters), lesson L (goes to what the yard teaches,
-//   and back), field_lines F (the field in the section).
+// The debrief: a headline about the hole, a row of views, the view itself, buttons below. What a view shows is in its
+// own file (debrief_views.hpp). All its buttons are commands of the table, so their keys work without this page's help.
 #pragma once
 
 #include "field/debrief.hpp"
 #include "field/known.hpp"
 #include "field/lengths.hpp"
-#include "field/work_log.hpp"
 #include "ui/window/coach_state.hpp"
 #include "ui/window/commands.hpp"
 #include "ui/window/map_picture.hpp"
@@ -52,18 +42,17 @@ struct DebriefParts {
     const CommandContext& context;
     DebriefState& state;
     const field::Setting& setting;
-    const field::WorkLog& record; // every tick of it
     const field::ExerciseState& exercise;
     const field::Score& score;
     const field::Debrief& debrief;
     const Settings& settings; // as shown: with what the command line says instead
     Requests& requests;
-    field::Units units = field::Units::metric; // of all lengths that are shown
     field::ScoreParts asked = {}; // which parts of the score count: what was not asked for is no fault
-    bool tight = false;                        // little room for so large a type: set by the page for its views
+    bool tight = false;           // little room for so large a type: set by the page for its views
 
     const Palette& ink() const { return theme.palette; }
     float h() const { return theme.h; }
+    field::Units units() const { return settings.units; } // of all lengths that are shown
 };
 
 // The plan that the shown view has: what zoom and pan move.

@@ -10,16 +10,8 @@
 namespace sondeyard::ui {
 
 void write(ImFont* font, ImU32 colour, std::string_view words, float wrap_to_x) {
-    const ImVec2 at = ImGui::GetCursorScreenPos();
-    const float line = text_size(font, "0").y;
-    ImVec2 extent{0.0F, 0.0F};
     const float width = wrap_to_x > 0.0F ? wrap_to_x - ImGui::GetCursorPosX() : 1e9F;
-    for (const std::string_view piece : wrapped(font, words, width)) {
-        draw_text(*ImGui::GetWindowDrawList(), font, {at.x, at.y + extent.y}, colour, piece);
-        extent.x = std::max(extent.x, text_size(font, piece).x);
-        extent.y += line;
-    }
-    ImGui::Dummy(extent);
+    ImGui::Dummy(draw_lines(*ImGui::GetWindowDrawList(), font, ImGui::GetCursorScreenPos(), colour, words, width));
 }
 
 void debrief_heading(const DebriefParts& page, std::string_view words) {
@@ -115,6 +107,19 @@ const field::TruePoints& true_points_of(const DebriefParts& page) {
         page.state.points = field::true_points(world, field::scene_of(world, page.setting.ground, sonde), sonde);
     }
     return *page.state.points;
+}
+
+PlanContent finished_work(const DebriefParts& page) {
+    PlanContent content;
+    content.brief = &page.setting.brief;
+    content.notebook = &page.exercise.notebook;
+    content.trail = page.exercise.trail;
+    return content;
+}
+
+void add_truth(const DebriefParts& page, PlanContent& content) {
+    content.truth = &page.setting;
+    content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
 }
 
 void work_plan(const DebriefParts& page, ImVec2 origin, ImVec2 size) {

@@ -59,16 +59,14 @@ void work_view(const DebriefParts& page, ReplayModel& model, ImVec2 origin, ImVe
 void draw_then(const DebriefParts& page, ReplayModel& model, ImVec2 origin, ImVec2 size) {
     const ReplayUi& ui = page.state.replay;
     const field::SondeTruth sonde = field::sonde_now(page.setting, model.state());
-    PlanContent content;
-    content.brief = &page.setting.brief;
+    PlanContent content = finished_work(page);
     content.notebook = &model.state().notebook;
     content.seen = &model.seen();
     content.trail = model.state().trail;
     content.trail_colours = model.trail_colours(ui.colour);
     if (ui.truth) {
-        content.truth = &page.setting;
+        add_truth(page, content);
         content.sonde_then = &sonde;
-        content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
         content.points = &true_points_of(page);
     }
     draw_plan(*ImGui::GetWindowDrawList(), page.theme, ui.view, content);
@@ -81,27 +79,24 @@ void draw_row(const DebriefParts& page, const field::Event& event, bool current,
     ReplayUi& ui = page.state.replay;
     const Theme& theme = page.theme;
     const ImVec2 at = ImGui::GetCursorScreenPos();
-    const float high = std::floor(1.25F * theme.note->FontSize);
+    const std::string words = event_words(page, event);
+    const float from = at.x + 0.4F * theme.h + text_size(theme.note, "00:00 ").x;
+    const std::vector<std::string_view> lines = wrapped(theme.note, words, at.x + width - from);
+    const float more = static_cast<float>(lines.size()) - 1.0F;
+    const float high = std::floor((1.25F + more) * theme.note->FontSize);
     ImGui::InvisibleButton("##event", {width, high});
     ImDrawList& list = *ImGui::GetWindowDrawList();
-    const bool hovered = ImGui::IsItemHovered();
-    if (current || hovered) {
+    if (current || ImGui::IsItemHovered()) {
         list.AddRectFilled(at, at + ImVec2{width, high}, with_alpha(page.ink().grid, current ? 1.0F : 0.5F));
     }
     if (current) { // a bar, so that it is not said by a shade alone
         list.AddRectFilled(at, at + ImVec2{std::floor(0.2F * theme.h), high}, page.ink().survey);
     }
-    const float top = at.y + 0.1F * theme.note->FontSize;
+    float top = at.y + 0.1F * theme.note->FontSize;
     draw_text(list, theme.note, {at.x + 0.4F * theme.h, top}, page.ink().quiet, clock_text(event.tick));
-    const std::string words = event_words(page, event);
-    const float from = at.x + 0.4F * theme.h + text_size(theme.note, "00:00 ").x;
-    list.PushClipRect({from, at.y}, at + ImVec2{width, high}, true);
-    draw_text(list, theme.note, {from, top}, event.refused ? page.ink().warning : page.ink().ink, words);
-    list.PopClipRect();
-    if (hovered && from + text_size(theme.note, words).x > at.x + width) {
-        ImGui::BeginTooltip();
-        write(theme.note, page.ink().ink, words);
-        ImGui::EndTooltip();
+    for (const std::string_view line : lines) {
+        draw_text(list, theme.note, {from, top}, event.refused ? page.ink().warning : page.ink().ink, line);
+        top += theme.note->FontSize;
     }
     if (ImGui::IsItemClicked()) {
         jump_replay(ui, &event);
@@ -134,8 +129,8 @@ void draw_events_list(const DebriefParts& page, const ReplayModel& model, ImVec2
 // ---- Where it stands, and the buttons
 
 std::string speed_words(const DebriefParts& page, double m_s) {
-    return page.units == field::Units::feet ? fmt::format("{:.1f} ft/s", m_s / field::metres_per_foot)
-                                            : fmt::format("{:.1f} m/s", m_s);
+    return page.units() == field::Units::feet ? fmt::format("{:.1f} ft/s", m_s / field::metres_per_foot)
+                                              : fmt::format("{:.1f} m/s", m_s);
 }
 
 // The trail's colours with their figures; returns its width.
@@ -182,8 +177,9 @@ void draw_status(const DebriefParts& page, const ReplayModel& model, float width
     const float legend = draw_trail_legend(page, model, {at.x + width, at.y});
     if (const field::Event* last = field::event_before(model.timeline(), model.tick() + 1)) {
         list.PushClipRect({x, at.y}, {at.x + width - legend - theme.h, at.y + 1.3F * theme.h}, true);
-        draw_text(list, theme.text, {x, at.y}, page.ink().ink,
-                  fmt::format("{}  {}", clock_text(last->tick), event_words(page, *last)));
+        const std::string words = fmt::format("{}  {}", clock_text(last->tick), event_words(page, *last));
+        const bool fits = text_size(theme.text, words).x < at.x + width - legend - theme.h - x;
+        draw_text(list, fits ? theme.text : theme.note, {x, at.y}, page.ink().ink, words);
         list.PopClipRect();
     }
     ImGui::Dummy({width, 1.3F * theme.h});
@@ -219,7 +215,7 @@ ExerciseModel instruments_of(const DebriefParts& page, const ReplayModel& model)
 } // namespace
 
 std::string event_words(const DebriefParts& page, const field::Event& event) {
-    const std::string words = field::event_text(event, page.units);
+    const std::string words = field::event_text(event, page.units());
     return event.note.empty() ? words : fmt::format("{}: {}", words, event.note);
 }
 

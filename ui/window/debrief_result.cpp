@@ -24,13 +24,9 @@ void draw_pictures(const DebriefParts& page, ImVec2 size) {
         page.state.field_lines = section_field_of(page.setting, page.exercise.notebook, page.score);
     }
     work_plan(page, origin, {left, size.y});
-    PlanContent content;
-    content.brief = &page.setting.brief;
-    content.notebook = &page.exercise.notebook;
-    content.trail = page.exercise.trail;
-    content.truth = &page.setting;
+    PlanContent content = finished_work(page);
+    add_truth(page, content);
     content.score = &page.score;
-    content.map = page.state.layer != MapLayer::none ? page.state.map.get() : nullptr;
     content.points = &true_points_of(page);
     draw_plan(list, page.theme, page.state.view, content);
     const ImVec2 right = origin + ImVec2{left + gap, 0.0F};
@@ -44,38 +40,65 @@ void draw_pictures(const DebriefParts& page, ImVec2 size) {
 
 // ---- Figures with their tolerances
 
+struct FigureBlock { // a figure laid out: its lines, broken where one is wider than the page
+    std::vector<std::string_view> value;
+    std::vector<std::string_view> tolerance;
+    ImVec2 size;
+};
+
+FigureBlock block_of(const DebriefParts& page, const field::Figure& figure, float width) {
+    const float h = page.h();
+    FigureBlock block{wrapped(page.theme.heading, figure.value, width - 1.3F * h),
+                      wrapped(page.theme.note, figure.tolerance, width), ImVec2(0.0F, 0.35F * h)};
+    float widest = text_size(page.theme.note, figure.title).x + 2.0F * h;
+    for (const std::string_view line : block.value) {
+        widest = std::max(widest, text_size(page.theme.heading, line).x + 1.3F * h);
+    }
+    for (const std::string_view line : block.tolerance) {
+        widest = std::max(widest, text_size(page.theme.note, line).x);
+    }
+    block.size.x = std::min(widest + 1.6F * h, width);
+    block.size.y += page.theme.note->FontSize * static_cast<float>(1 + block.tolerance.size()) +
+                    page.theme.heading->FontSize * static_cast<float>(block.value.size());
+    return block;
+}
+
+void draw_block(const DebriefParts& page, const field::Figure& figure, const FigureBlock& block, ImVec2 at) {
+    const float h = page.h();
+    ImDrawList& list = *ImGui::GetWindowDrawList();
+    const ImU32 colour = figure.good ? page.ink().ink : page.ink().warning;
+    draw_text(list, page.theme.note, at, page.ink().quiet, figure.title);
+    draw_text(list, page.theme.note, {at.x + text_size(page.theme.note, figure.title).x + 0.5F * h, at.y},
+              figure.good ? page.ink().sewer : page.ink().warning, figure.good ? "ok" : "no");
+    at.y += page.theme.note->FontSize;
+    draw_sign(list, page, {at.x + 0.4F * h, at.y + page.theme.heading->FontSize * 0.52F},
+              figure.good ? Sign::good : Sign::bad);
+    for (const std::string_view line : block.value) {
+        draw_text(list, page.theme.heading, {at.x + 1.1F * h, at.y}, colour, line);
+        at.y += page.theme.heading->FontSize;
+    }
+    for (const std::string_view line : block.tolerance) {
+        draw_text(list, page.theme.note, at, page.ink().quiet, line);
+        at.y += page.theme.note->FontSize;
+    }
+}
+
 // Blocks side by side, as many in a row as fit: what it is, the figure, what is allowed.
 void draw_figures(const DebriefParts& page, float width) {
-    const float h = page.h();
-    std::vector<float> widths;
-    for (const field::Figure& figure : page.debrief.figures) {
-        const float tolerance = text_size(page.theme.note, figure.tolerance).x;
-        const float value = text_size(page.theme.heading, figure.value).x + 1.3F * h;
-        const float title = text_size(page.theme.note, figure.title).x + 2.0F * h;
-        widths.push_back(std::min(std::max({tolerance, value, title}) + 1.6F * h, width));
-    }
-    const float block_height =
-        text_size(page.theme.note, "0").y * 2.0F + text_size(page.theme.heading, "0").y + 0.35F * h;
     const ImVec2 start = ImGui::GetCursorScreenPos();
-    ImDrawList& list = *ImGui::GetWindowDrawList();
     ImVec2 at = start;
-    for (std::size_t i = 0; i < page.debrief.figures.size(); ++i) {
-        const field::Figure& figure = page.debrief.figures[i];
-        if (at.x > start.x && at.x + widths[i] > start.x + width) {
-            at = {start.x, at.y + block_height + 0.2F * h};
+    float row_height = 0.0F;
+    for (const field::Figure& figure : page.debrief.figures) {
+        const FigureBlock block = block_of(page, figure, width);
+        if (at.x > start.x && at.x + block.size.x > start.x + width) {
+            at = {start.x, at.y + row_height + 0.2F * page.h()};
+            row_height = 0.0F;
         }
-        draw_text(list, page.theme.note, at, page.ink().quiet, figure.title);
-        draw_text(list, page.theme.note, {at.x + text_size(page.theme.note, figure.title).x + 0.5F * h, at.y},
-                  figure.good ? page.ink().sewer : page.ink().warning, figure.good ? "ok" : "no");
-        const float line = at.y + text_size(page.theme.note, "0").y;
-        const float value_height = text_size(page.theme.heading, "0").y;
-        draw_sign(list, page, {at.x + 0.4F * h, line + value_height * 0.52F}, figure.good ? Sign::good : Sign::bad);
-        draw_text(list, page.theme.heading, {at.x + 1.1F * h, line}, figure.good ? page.ink().ink : page.ink().warning,
-                  figure.value);
-        draw_text(list, page.theme.note, {at.x, line + value_height}, page.ink().quiet, figure.tolerance);
-        at.x += widths[i];
+        draw_block(page, figure, block, at);
+        at.x += block.size.x;
+        row_height = std::max(row_height, block.size.y);
     }
-    ImGui::Dummy({width, at.y + block_height - start.y});
+    ImGui::Dummy({width, at.y + row_height - start.y});
 }
 
 void draw_points(const DebriefParts& page, float wrap) {
@@ -202,9 +225,14 @@ void draw_safety(const DebriefParts& page, float width) {
         point.evidence = item.evidence;
         points.push_back(point);
     }
-    if (!points.empty()) {
-        debrief_heading(page, "SAFETY");
-        draw_points_list(page, points, width, 1000);
+    if (points.empty()) {
+        return;
+    }
+    debrief_heading(page, "SAFETY");
+    draw_points_list(page, points, width, 1000);
+    const float wrap = ImGui::GetCursorPosX() + width;
+    for (const std::string& caution : page.debrief.cautions) {
+        write(page.theme.text, page.ink().warning, caution, wrap);
     }
 }
 
@@ -214,6 +242,9 @@ void draw_notes(const DebriefParts& page, float wrap) {
     }
     debrief_heading(page, "WHAT EXPLAINS IT");
     for (const std::string& note : page.debrief.notes) {
+        if (std::ranges::find(page.debrief.cautions, note) != page.debrief.cautions.end()) {
+            continue; // stands under SAFETY
+        }
         const float left = ImGui::GetCursorPosX();
         const ImVec2 at = ImGui::GetCursorScreenPos();
         ImGui::GetWindowDrawList()->AddRectFilled({at.x + 0.3F * page.h(), at.y + 0.5F * page.h()},

@@ -21,8 +21,8 @@ void debrief_replay(const DebriefParts& page, ImVec2 size);
 
 struct DebriefViewInfo {
     DebriefView view;
-    std::string_view command;                             // its id; label and key stand in the table of commands
-    void (*draw)(const DebriefParts& parts, ImVec2 size); // nullptr: not there, and left out of the row
+    std::string_view command; // its id; label and key stand in the table of commands
+    void (*draw)(const DebriefParts& parts, ImVec2 size);
 };
 std::span<const DebriefViewInfo> debrief_views();
 
@@ -53,6 +53,10 @@ struct PageButton {
 inline constexpr float button_row_h = 1.9F; // of a row, in heights of text
 int button_rows(const DebriefParts& page, std::span<const PageButton> buttons, float width);
 void draw_buttons(const DebriefParts& page, std::span<const PageButton> buttons, float width);
+
+// What a plan of the debrief is given: the work as it was finished; and what was true, over the map that is asked for.
+PlanContent finished_work(const DebriefParts& page);
+void add_truth(const DebriefParts& page, PlanContent& content);
 
 // Wheel and drag at a plan of this place (pixels) move the view; true when they did. It takes the pointer there.
 bool touch_plan(const char* id, PlanView& view, ImVec2 origin, ImVec2 size);

@@ -1,5 +1,7 @@
 #include "ui/window/drafting.hpp"
 
+#include <imgui_internal.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -50,11 +52,29 @@ ImVec2 text_size(ImFont* font, std::string_view words) {
     return f->CalcTextSizeA(f->FontSize, 1e9F, 0.0F, words.data(), words.data() + words.size());
 }
 
-void draw_text(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words) {
-    ImFont* f = font_or_default(font);
+namespace {
+
+void letter(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words, float width,
+            const ImVec4* clip) {
+    const ImFont* f = font_or_default(font);
     // Whole pixels: the atlas is sharp only there.
     const ImVec2 place{std::floor(at.x), std::floor(at.y)};
-    list.AddText(f, f->FontSize, place, colour, words.data(), words.data() + words.size());
+    list.AddText(f, f->FontSize, place, colour, words.data(), words.data() + words.size(), width, clip);
+    if (ImGui::GetCurrentContext()->LogEnabled) {
+        ImGui::LogRenderedText(&place, words.data(), words.data() + words.size());
+    }
+}
+
+} // namespace
+
+void draw_text(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words) {
+    letter(list, font, at, colour, words, 0.0F, nullptr);
+}
+
+void draw_text_within(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words,
+                      const Box& within, float width) {
+    const ImVec4 clip(within.low.x, within.low.y, within.high.x, within.high.y);
+    letter(list, font, at, colour, words, width, &clip);
 }
 
 void draw_text_on_paper(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, ImU32 paper, std::string_view words) {
@@ -62,6 +82,22 @@ void draw_text_on_paper(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour,
     list.AddRectFilled(at - ImVec2{2.0F, 0.0F}, at + size + ImVec2{2.0F, 0.0F}, with_alpha(paper, 0.86F));
     draw_text(list, font, at, colour, words);
 }
+
+namespace {
+
+// "5 %", "1 deg", "0.5 m": figure and unit stay together.
+bool before_unit(std::string_view words, std::size_t blank) {
+    static constexpr std::array<std::string_view, 10> units = {"%", "deg", "dB",  "m",  "cm",
+                                                               "s", "Hz",  "kHz", "ft", "in"};
+    if (blank == 0 || blank >= words.size() || words[blank] != ' ' || words[blank - 1] < '0' ||
+        words[blank - 1] > '9') {
+        return false;
+    }
+    const std::size_t end = std::min(words.find_first_of(" .,:;)", blank + 1), words.size());
+    return std::ranges::find(units, words.substr(blank + 1, end - blank - 1)) != units.end();
+}
+
+} // namespace
 
 std::vector<std::string_view> wrapped(ImFont* font, std::string_view words, float width) {
     std::vector<std::string_view> lines;
@@ -71,7 +107,10 @@ std::vector<std::string_view> wrapped(ImFont* font, std::string_view words, floa
         std::size_t end = start;
         float wide = 0.0F;
         while (end < newline) { // word by word, each with the blank before it
-            const std::size_t next = std::min(words.find(' ', end + 1), newline);
+            std::size_t next = std::min(words.find(' ', end + 1), newline);
+            while (next < newline && before_unit(words, next)) {
+                next = std::min(words.find(' ', next + 1), newline);
+            }
             wide += text_size(font, words.substr(end, next - end)).x;
             if (end > start && wide > width) {
                 break;
@@ -85,6 +124,16 @@ std::vector<std::string_view> wrapped(ImFont* font, std::string_view words, floa
         }
     }
     return lines;
+}
+
+ImVec2 draw_lines(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words, float width) {
+    ImVec2 extent{0.0F, 0.0F};
+    for (const std::string_view line : wrapped(font, words, width)) {
+        draw_text(list, font, {at.x, at.y + extent.y}, colour, line);
+        extent.x = std::max(extent.x, text_size(font, line).x);
+        extent.y += font_or_default(font)->FontSize;
+    }
+    return extent;
 }
 
 namespace {
@@ -218,16 +267,34 @@ ImVec2 draw_dimension(ImDrawList& list, ImVec2 a, ImVec2 b, float offset, ImU32 
     return (from + to) * 0.5F;
 }
 
+bool LabelBoard::in_building(ImVec2 point) const {
+    const auto around = [point](const std::vector<ImVec2>& outline) { // an odd number of sides to the right of it
+        bool inside = false;
+        for (std::size_t i = 0; i < outline.size(); ++i) {
+            const ImVec2 a = outline[i];
+            const ImVec2 b = outline[(i + 1) % outline.size()];
+            if ((a.y > point.y) != (b.y > point.y) && point.x < a.x + (point.y - a.y) / (b.y - a.y) * (b.x - a.x)) {
+                inside = !inside;
+            }
+        }
+        return inside;
+    };
+    return std::ranges::any_of(buildings_, around);
+}
+
 bool LabelBoard::is_free(const Box& box) const {
     return sheet_.holds(box) &&
            std::none_of(taken_.begin(), taken_.end(), [&](const Box& other) { return other.overlaps(box); });
 }
 
 std::optional<ImVec2> LabelBoard::place(ImVec2 size, std::span<const ImVec2> candidates) {
+    const ImVec2 blanks{0.7F * size.y, 0.0F};
     for (const ImVec2 at : candidates) {
         const Box box = grown({at, at + size}, 1.0F);
-        if (is_free(box)) {
+        const Box apart{box.low - blanks, box.high + blanks};
+        if (is_free(box) && std::ranges::none_of(labels_, [&](const Box& other) { return other.overlaps(apart); })) {
             taken_.push_back(box);
+            labels_.push_back(box);
             return at;
         }
     }
@@ -241,7 +308,7 @@ std::optional<ImVec2> LabelBoard::place_beside(ImVec2 thing, ImVec2 half, ImVec2
     const float above = thing.y - half.y - gap * 0.5F - size.y;
     const float mid_x = thing.x - size.x * 0.5F;
     const float mid_y = thing.y - size.y * 0.5F;
-    const std::array<ImVec2, 8> candidates = {{{right, mid_y},
+    std::array<ImVec2, 8> candidates = {{{right, mid_y},
                                                {left, mid_y},
                                                {mid_x, below},
                                                {mid_x, above},
@@ -249,6 +316,11 @@ std::optional<ImVec2> LabelBoard::place_beside(ImVec2 thing, ImVec2 half, ImVec2
                                                {right, above},
                                                {left, below},
                                                {left, above}}};
+    std::ranges::stable_partition(candidates, [&](ImVec2 at) {
+        const std::array<ImVec2, 5> points = {
+            {at + size * 0.5F, at, at + size, {at.x + size.x, at.y}, {at.x, at.y + size.y}}};
+        return std::ranges::none_of(points, [&](ImVec2 p) { return in_building(p); });
+    });
     return place(size, candidates);
 }
 

@@ -34,13 +34,19 @@ ImU32 with_alpha(ImU32 colour, float alpha);   // 0..1
 // A theme's font, or the context's own when the theme was not loaded (tests).
 ImFont* font_or_default(ImFont* font);
 ImVec2 text_size(ImFont* font, std::string_view words);
+// All that is lettered passes here, so that ImGui's log has it beside the text of ImGui's own controls.
 void draw_text(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words);
+// Only what lies within, and broken into lines of this width if it is not 0.
+void draw_text_within(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words,
+                      const Box& within, float width = 0.0F);
 // The same on a patch of paper, so that hatching and lines do not run through the letters.
 void draw_text_on_paper(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, ImU32 paper, std::string_view words);
 
 // Lines of at most this width, broken at blanks only: a figure such as 0.16 m is never parted at its point, which the
 // library's own wrapping does. A single word that is wider stands alone on its line.
 std::vector<std::string_view> wrapped(ImFont* font, std::string_view words, float width);
+// The same drawn from this place down; returns how much room it took.
+ImVec2 draw_lines(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words, float width);
 
 // Fill of a simple polygon that need not be convex (an L-shaped house), by ear clipping. At least three points.
 void fill_polygon(ImDrawList& list, std::span<const ImVec2> outline, ImU32 colour);
@@ -55,20 +61,27 @@ void draw_arrow(ImDrawList& list, ImVec2 from, ImVec2 to, ImU32 colour, float th
 // sideways (to the right of a -> b) with thin extension lines. Returns where the figure may go: its middle.
 ImVec2 draw_dimension(ImDrawList& list, ImVec2 a, ImVec2 b, float offset, ImU32 colour, float tick);
 
-// Greedy places for labels: what is taken stays taken, the first free candidate wins.
+// Greedy places for labels: what is taken stays taken, the first free candidate wins. Two labels side by side keep a
+// few blanks between them, or they would read as one phrase.
 class LabelBoard {
 public:
     explicit LabelBoard(const Box& sheet) : sheet_(sheet) {}
     void take(const Box& box) { taken_.push_back(box); }
+    // A building's outline: what is named in there reads as being in there.
+    void add_building(std::vector<ImVec2> outline) { buildings_.push_back(std::move(outline)); }
+    bool in_building(ImVec2 point) const;
     bool is_free(const Box& box) const;
     // Top left of a label of this size whose top left may be any of the candidates; it is taken with it.
     std::optional<ImVec2> place(ImVec2 size, std::span<const ImVec2> candidates);
-    // Beside a thing of this half size: right, left, below, above, then the corners.
+    // Beside a thing of this half size: right, left, below, above, then the corners; in a building only when nothing
+    // else is free.
     std::optional<ImVec2> place_beside(ImVec2 thing, ImVec2 half, ImVec2 size, float gap);
 
 private:
     Box sheet_;
     std::vector<Box> taken_;
+    std::vector<Box> labels_;
+    std::vector<std::vector<ImVec2>> buildings_;
 };
 
 } // namespace sondeyard::ui

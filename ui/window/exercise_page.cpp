@@ -179,14 +179,14 @@ void plan_region(const Theme& theme, const Area& area, const ExerciseModel& mode
                                    : model.hand_held_still
                                        ? "The hand stays here; Z, or a click beside the marks, takes it up again."
                                        : "";
-    if (!words.empty()) {
-        const ImVec2 size =
-            theme.text->CalcTextSizeA(theme.text->FontSize, FLT_MAX, 0, words.data(), words.data() + words.size());
-        const ImVec2 at(area.origin.x + (area.size.x - size.x) / 2, area.origin.y + 0.5F * theme.h);
+    float top = area.origin.y + 0.5F * theme.h;
+    for (const std::string_view line : wrapped(theme.text, words, area.size.x - 2.0F * theme.h)) {
+        const ImVec2 size = text_size(theme.text, line);
+        const ImVec2 at(area.origin.x + (area.size.x - size.x) / 2, top);
         list.AddRectFilled(ImVec2(at.x - 6, at.y - 3), ImVec2(at.x + size.x + 6, at.y + size.y + 3), p.paper);
         list.AddRect(ImVec2(at.x - 6, at.y - 3), ImVec2(at.x + size.x + 6, at.y + size.y + 3), p.grid);
-        list.AddText(theme.text, theme.text->FontSize, at, model.context.paused ? p.warning : p.ink, words.data(),
-                     words.data() + words.size());
+        draw_text(list, theme.text, at, model.context.paused ? p.warning : p.ink, line);
+        top += size.y + 7.0F;
     }
     list.PopClipRect();
 }
@@ -237,14 +237,14 @@ void left_region(const Theme& theme, const Area& area, LeftPanel left, const Exe
     const float scroll = ui.scroll;
     switch (left) {
     case LeftPanel::sheet:
-        job_sheet(theme, area, model, scroll, requests);
+        job_sheet(theme, area, model, scroll, ui.sheet_part, requests);
         break;
     case LeftPanel::help:
         help_sheet(theme, area, model.context, scroll, requests);
         break;
     case LeftPanel::lesson:
         if (model.lesson != nullptr) {
-            lesson_panel(theme, area, *model.lesson, model.units, scroll);
+            lesson_panel(theme, area, *model.lesson, model.settings.units, scroll);
         }
         break;
     case LeftPanel::settings:

@@ -102,16 +102,11 @@ void lesson_panel(const Theme& theme, const Area& area, const LessonRun& run, fi
 
 namespace {
 
-void list_row(const Theme& theme, ImVec2 at, ImVec2 size, const LessonRow& row, std::size_t number, field::Units units,
-              bool selected) {
+void list_row(const Theme& theme, ImVec2 at, ImVec2 size, const LessonRow& row, std::size_t number,
+              field::Units units) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const Palette& p = theme.palette;
     const float h = theme.h;
-    if (selected) {
-        list.AddRectFilled(at, ImVec2(at.x + size.x, at.y + size.y), p.panel);
-        list.AddRectFilled(at, ImVec2(at.x + 0.3F * h, at.y + size.y), p.survey);
-    }
-    list.AddLine(ImVec2(at.x, at.y + size.y), ImVec2(at.x + size.x, at.y + size.y), p.grid);
     const std::string word = row.passes == 1  ? std::string("passed")
                              : row.passes > 1 ? fmt::format("passed {} times", row.passes)
                              : row.tried      ? std::string("not passed yet")
@@ -133,32 +128,8 @@ void list_row(const Theme& theme, ImVec2 at, ImVec2 size, const LessonRow& row, 
 
 void lesson_list(const Theme& theme, const Area& area, const std::vector<LessonRow>& rows, field::Units units,
                  const CommandContext& context, std::string_view message, StartUi& ui, Requests& requests) {
-    const Panel panel("lessons", area);
-    if (!message.empty()) {
-        note_text(theme, message, theme.palette.warning);
-    }
-    start_tabs(theme, context, requests);
-    const float wide = ImGui::GetContentRegionAvail().x;
-    const ImVec2 size(wide, std::round((wide > 62.0F * theme.h ? 3.0F : 3.9F) * theme.h));
-    for (std::size_t i = 0; i < rows.size(); ++i) {
-        const ImVec2 at = ImGui::GetCursorScreenPos();
-        ImGui::PushID(static_cast<int>(i));
-        if (ImGui::InvisibleButton("##row", size)) {
-            ui.selected = ui.begin = static_cast<int>(i);
-        }
-        ImGui::PopID();
-        if (ImGui::IsItemHovered()) {
-            ImGui::GetWindowDrawList()->AddRectFilled(at, ImVec2(at.x + size.x, at.y + size.y), theme.palette.panel);
-        }
-        const bool selected = static_cast<int>(i) == ui.selected;
-        if (selected && ui.bring_into_view) {
-            ImGui::SetScrollHereY(0.5F);
-        }
-        if (ImGui::IsItemVisible()) {
-            list_row(theme, at, size, rows[i], i, units, selected);
-        }
-    }
-    ui.bring_into_view = false;
+    start_list(theme, area, "lessons", context, message, rows.size(), row_height(theme, area, 3.0F, 3.9F), ui, requests,
+               [&](ImVec2 at, ImVec2 size, std::size_t i) { list_row(theme, at, size, rows[i], i, units); });
 }
 
 // ---- The result ----
@@ -173,7 +144,9 @@ void judgement_row(const Theme& theme, const field::Requirement& r, float wide, 
     text_at(list, theme.text, at, r.met ? p.sewer : p.warning, r.met ? "ok" : "no");
     float y = at.y;
     const std::string text = field::in_units(
-        fmt::format("{}: {}", r.what, r.met ? r.found : fmt::format("{}. Needed: {}", r.found, r.needed)), units);
+        fmt::format("{}: {}", r.what,
+                    r.met || r.needed == "done" ? r.found : fmt::format("{}. Needed: {}", r.found, r.needed)),
+        units);
     for (const std::string_view line : wrapped(theme.text, text, wide - 2.5F * h)) {
         draw_text(list, theme.text, ImVec2(at.x + 2.5F * h, y), p.ink, line);
         y += theme.text->FontSize;

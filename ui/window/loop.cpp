@@ -11,7 +11,9 @@ namespace sondeyard::ui {
 
 namespace {
 
-constexpr int settle_frames = 3; // the interface needs these after any event
+// After any event: a click is felt in the first frame, asked for in the second, carried out in the third; a list that is
+// then rolled to its row needs two more, and what stands under the pointer now is known in the last.
+constexpr int settle_frames = 6;
 constexpr unsigned idle_wait_ms = 500;
 
 double seconds_since(std::chrono::steady_clock::time_point from) {

@@ -5,7 +5,6 @@
 #include "ui/window/plan.hpp"
 
 #include <fmt/format.h>
-#include <imgui_internal.h>
 
 #include <algorithm>
 #include <cmath>
@@ -71,19 +70,9 @@ void heading(const Theme& theme, std::string_view text) {
 }
 
 void wrapped(std::string_view text, float width) {
-    ImFont* font = ImGui::GetFont();
-    const ImVec2 at = ImGui::GetCursorScreenPos();
-    ImVec2 extent(0.0F, 0.0F);
-    for (const std::string_view line : wrapped(font, text, width > 0.0F ? width : ImGui::GetContentRegionAvail().x)) {
-        const ImVec2 place(at.x, at.y + extent.y);
-        draw_text(*ImGui::GetWindowDrawList(), font, place, ImGui::GetColorU32(ImGuiCol_Text), line);
-        if (ImGui::GetCurrentContext()->LogEnabled) { // as ImGui does with its own text
-            ImGui::LogRenderedText(&place, line.data(), line.data() + line.size());
-        }
-        extent.x = std::max(extent.x, size_of(font, line).x);
-        extent.y += font->FontSize;
-    }
-    ImGui::Dummy(extent);
+    ImGui::Dummy(draw_lines(*ImGui::GetWindowDrawList(), ImGui::GetFont(), ImGui::GetCursorScreenPos(),
+                            ImGui::GetColorU32(ImGuiCol_Text), text,
+                            width > 0.0F ? width : ImGui::GetContentRegionAvail().x));
 }
 
 void note_text(const Theme& theme, std::string_view text, ImU32 colour) {
@@ -101,12 +90,10 @@ void scroll_by(float pixels) {
 }
 
 void text_at(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words) {
-    list.AddText(font, font->FontSize, at, colour, words.data(), words.data() + words.size());
+    draw_text(list, font, at, colour, words);
 }
 
-ImVec2 size_of(ImFont* font, std::string_view words) {
-    return font->CalcTextSizeA(font->FontSize, FLT_MAX, 0.0F, words.data(), words.data() + words.size());
-}
+ImVec2 size_of(ImFont* font, std::string_view words) { return text_size(font, words); }
 
 void gap(const Theme& theme, float share_of_h) { ImGui::Dummy(ImVec2(0, share_of_h * theme.h)); }
 
@@ -129,7 +116,7 @@ void header_bar(const Theme& theme, const Area& area, std::string_view title, st
     float right = area.origin.x + area.size.x - 0.5F * theme.h;
     const float top = area.origin.y + (area.size.y - 1.6F * theme.h) / 2;
     for (std::size_t i = buttons.size(); i-- > 0;) {
-        right -= command_button_width(theme, buttons[i]);
+        right -= command_button_width(theme, buttons[i], label_now(buttons[i], context));
         ImGui::SetCursorScreenPos(ImVec2(right, top));
         command_button(theme, context, buttons[i], requests);
         right -= 0.35F * theme.h;
@@ -337,6 +324,7 @@ void lean_picture(const Theme& theme, ImDrawList& list, ImVec2 centre, float rad
     list.AddCircleFilled(top, 0.28F * theme.h, leans ? p.warning : p.ink, 16);
 }
 
+// The column is narrow: of a length only inches have room in it, and words stand in the small type.
 void lean_section(const Theme& theme, ImVec2 at, ImVec2 room, const field::Observation& seen) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const Palette& p = theme.palette;
@@ -353,13 +341,26 @@ void lean_section(const Theme& theme, ImVec2 at, ImVec2 room, const field::Obser
     };
     const bool leans = seen.lean_deg >= field::plumb_lean_deg;
     const bool up = seen.tip_height_m >= field::tip_down_m;
-    line(theme.figures, leans ? p.warning : p.ink, fmt::format("{:.1f}°{}", seen.lean_deg, leans ? " leans" : ""));
-    if (brief) {
-        line(theme.figures, up ? p.warning : p.ink, length_words(theme, seen.tip_height_m) + (up ? " up" : ""));
+    const std::string lean = fmt::format("{:.1f}°", seen.lean_deg);
+    if (leans) {
+        text_at(list, theme.note, ImVec2(at.x + size_of(theme.figures, lean).x + 0.2F * theme.h, y + 0.1F * theme.h),
+                p.warning, "leans");
+    }
+    line(theme.figures, leans ? p.warning : p.ink, lean);
+    const std::string tip = field::narrow_text(seen.tip_height_m, theme.units);
+    if (brief) { // the word stands in the corner that the round picture leaves
+        if (up) {
+            const std::string_view words = "tip up";
+            text_at(list, theme.note,
+                    ImVec2(at.x + room.x - size_of(theme.note, words).x,
+                           at.y + 1.3F * theme.h + 2 * radius - theme.note->FontSize),
+                    p.warning, words);
+        }
+        line(theme.figures, up ? p.warning : p.ink, tip);
         return;
     }
     line(theme.note, p.quiet, "tip above");
-    line(theme.figures, up ? p.warning : p.ink, length_words(theme, seen.tip_height_m));
+    line(theme.figures, up ? p.warning : p.ink, tip);
     line(theme.note, up ? p.warning : p.quiet, up ? "tip is up" : "on the ground");
 }
 
@@ -378,9 +379,9 @@ void dial_and_lean(const Theme& theme, const ExerciseModel& model, float height)
     const ImVec2 centre(at.x + 0.5F * dial_width, at.y + 2.3F * theme.h + radius);
     if (can.has_dial) {
         field_dial(theme, list, centre, radius, model.seen);
-        // Adding zero makes a plain 0 of a rounded -0.
+        // Which way it dips the arc shows; its size is that of marks and graph.
         const std::string dip =
-            model.seen.has_axis ? fmt::format("dip {:.0f}°", std::round(model.seen.dip_deg) + 0.0) : "dip --";
+            model.seen.has_axis ? fmt::format("dip {:.0f}°", std::abs(model.seen.dip_deg)) : "dip --";
         text_at(list, theme.figures,
                 ImVec2(centre.x - size_of(theme.figures, dip).x / 2, centre.y + radius + 0.15F * theme.h),
                 theme.palette.ink, dip);
@@ -391,13 +392,16 @@ void dial_and_lean(const Theme& theme, const ExerciseModel& model, float height)
     ImGui::Dummy(ImVec2(width, height));
 }
 
+// Beside a button the bar takes what room there is; "muted" stands where "volume" does.
 void volume_line(const Theme& theme, const Settings& settings) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const Palette& p = theme.palette;
     const ImVec2 at = ImGui::GetCursorScreenPos();
-    const float cell = 0.55F * theme.h;
-    text_at(list, theme.note, ImVec2(at.x, at.y + 0.1F * theme.h), p.quiet, "volume");
-    const float left = at.x + 3.5F * theme.h;
+    const float words = 3.5F * theme.h;
+    const float cell = std::min(0.55F * theme.h, 0.1F * (ImGui::GetContentRegionAvail().x - words));
+    text_at(list, theme.note, ImVec2(at.x, at.y + 0.1F * theme.h), settings.muted ? p.warning : p.quiet,
+            settings.muted ? "muted" : "volume");
+    const float left = at.x + words;
     const int lit = static_cast<int>(std::lround(settings.volume * 10.0));
     for (int i = 0; i < 10; ++i) {
         const ImVec2 low(left + cell * static_cast<float>(i), at.y + 0.15F * theme.h);
@@ -407,10 +411,51 @@ void volume_line(const Theme& theme, const Settings& settings) {
         }
         list.AddRect(low, high, p.quiet);
     }
-    if (settings.muted) {
-        text_at(list, theme.note, ImVec2(left + 10 * cell + 0.3F * theme.h, at.y + 0.1F * theme.h), p.warning, "muted");
-    }
     ImGui::Dummy(ImVec2(0, 1.05F * theme.h));
+}
+
+} // namespace
+
+namespace {
+
+struct ReceiverButton {
+    std::string_view id;
+    std::string label; // empty: the command's own
+};
+
+// What is set at the receiver, and how it is held: straightening and turning go on as long as the button is held down.
+std::vector<ReceiverButton> receiver_buttons(const ExerciseModel& model) {
+    std::vector<ReceiverButton> all = {{"frequency_next", field::frequency_text(model.seen.frequency_hz)},
+                                       {"plumb_mast", {}}};
+    if (model.context.turns_coil) {
+        all.push_back({"coil", {}});
+    }
+    if (model.context.has_wide) {
+        all.push_back({"bandwidth", model.seen.bandwidth == sim::Bandwidth::wide ? "Wide" : "Narrow"});
+    }
+    all.push_back({"turn_left", {}});
+    all.push_back({"turn_right", {}});
+    return all;
+}
+
+// Lays them out in as many rows as they need; draws them when `requests` is given. Returns the rows.
+int receiver_button_rows(const Theme& theme, const ExerciseModel& model, float width, Requests* requests) {
+    int rows = 1;
+    float x = 0.0F;
+    for (const ReceiverButton& button : receiver_buttons(model)) {
+        const float wide = command_button_width(theme, button.id, button.label);
+        if (x > 0.0F && x + wide > width) {
+            ++rows;
+            x = 0.0F;
+        } else if (x > 0.0F && requests != nullptr) {
+            ImGui::SameLine(0, 0.3F * theme.h);
+        }
+        if (requests != nullptr) {
+            command_button(theme, model.context, button.id, *requests, button.label);
+        }
+        x += wide + 0.3F * theme.h;
+    }
+    return rows;
 }
 
 } // namespace
@@ -418,8 +463,10 @@ void volume_line(const Theme& theme, const Settings& settings) {
 void receiver_panel(const Theme& theme, const Area& area, const ExerciseModel& model, Requests& requests) {
     const Panel panel("receiver", area, ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
     const float inner = area.size.y - 2 * ImGui::GetStyle().WindowPadding.y;
+    const float wide = ImGui::GetContentRegionAvail().x;
+    const auto rows = static_cast<float>(receiver_button_rows(theme, model, wide, nullptr));
     // In a low window the buttons for the volume go first: they have their keys.
-    const float fixed = (1.0F + 3.35F + 0.8F + 1.9F + 1.2F) * theme.h; // all but trace, dial and those buttons
+    const float fixed = (1.0F + 3.35F + 0.8F + 1.9F * rows + 1.2F) * theme.h; // all but trace, dial and those buttons
     const bool with_buttons = inner - fixed - 1.9F * theme.h > (8.4F + 1.6F) * theme.h;
     const float left = std::max(0.0F, inner - fixed - (with_buttons ? 1.9F * theme.h : 0.0F));
     const float dial_height = std::clamp(0.72F * left, 7.2F * theme.h, 13.5F * theme.h);
@@ -427,20 +474,7 @@ void receiver_panel(const Theme& theme, const Area& area, const ExerciseModel& m
     signal_section(theme, model, trace_height);
     gap(theme, 0.2F);
     dial_and_lean(theme, model, dial_height);
-    const std::string frequency = field::frequency_text(model.seen.frequency_hz);
-    command_button(theme, model.context, "frequency_next", requests, frequency);
-    if (model.context.turns_coil) {
-        ImGui::SameLine();
-        command_button(theme, model.context, "coil", requests);
-    }
-    if (model.context.has_wide) {
-        ImGui::SameLine();
-        command_button(theme, model.context, "bandwidth", requests,
-                       model.seen.bandwidth == sim::Bandwidth::wide ? "Wide" : "Narrow");
-    }
-    if (!with_buttons && !model.context.turns_coil && !model.context.has_wide) {
-        ImGui::SameLine();
-    }
+    receiver_button_rows(theme, model, wide, &requests);
     volume_line(theme, model.settings);
     if (with_buttons) {
         command_button(theme, model.context, "volume_down", requests);

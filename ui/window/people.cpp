@@ -28,7 +28,7 @@ std::int64_t number_in(const std::string& text) {
 
 } // namespace
 
-People::People(fs::path data) : data_(std::move(data)) {
+People::People(fs::path data, const field::StoreLimits& limits) : data_(std::move(data)), limits_(limits) {
     std::error_code ignored;
     if (!data_.empty() && (fs::exists(data_ / store_file, ignored) || fs::exists(data_ / old_results, ignored))) {
         open();
@@ -36,11 +36,11 @@ People::People(fs::path data) : data_(std::move(data)) {
 }
 
 bool People::open() {
-    if (store_ || data_.empty() || !trouble_.empty()) {
+    if (store_ || data_.empty()) {
         return store_ != nullptr;
     }
     try {
-        store_ = field::open_progress(data_ / store_file);
+        store_ = field::open_progress(data_ / store_file, limits_);
         all_ = store_->people();
         current_ = number_in(store_->note(current_note));
         if (std::ranges::find(all_, current_, &field::Person::id) == all_.end()) {
@@ -48,17 +48,37 @@ bool People::open() {
         }
         take_over_results();
         if (current_ != 0) {
-            attempts_ = store_->attempts(current_);
+            give_unkept_to(current_);
+            attempts_ = with_waiting(store_->attempts(current_), current_);
         }
+        why_not_.clear();
+        trouble_.clear();
     } catch (const std::exception& e) {
         store_.reset();
         all_.clear();
         current_ = 0;
-        attempts_.clear();
+        attempts_ = with_waiting({}, current_);
         why_not_ = e.what();
-        trouble_ = fmt::format("Progress is kept only while this window is open: {}.", e.what());
+        trouble_ = fmt::format("Progress is not kept for now: {}. It is tried again with every result.", e.what());
     }
     return store_ != nullptr;
+}
+
+// Attempts out of the store, and behind them those that wait for it.
+std::vector<field::Attempt> People::with_waiting(std::vector<field::Attempt> kept, std::int64_t person) const {
+    for (const Unkept& u : unkept_) {
+        if (u.person == person) {
+            kept.push_back(u.attempt);
+        }
+    }
+    return kept;
+}
+
+// What was worked while nobody was known is the work of the first who is.
+void People::give_unkept_to(std::int64_t person) {
+    for (Unkept& u : unkept_) {
+        u.person = u.person == 0 ? person : u.person;
+    }
 }
 
 void People::take_over_results() {
@@ -76,13 +96,9 @@ field::Person People::ensure_current() {
     if (current_ != 0) {
         return *std::ranges::find(all_, current_, &field::Person::id);
     }
-    field::Person made{1, std::string(field::unnamed_person)};
-    if (store_) {
-        made = store_->add_person(field::unnamed_person);
-    }
-    all_.push_back(made);
-    current_ = made.id;
-    return made;
+    all_.push_back(store_->add_person(field::unnamed_person));
+    current_ = all_.back().id;
+    return all_.back();
 }
 
 std::string People::name() const {
@@ -102,29 +118,81 @@ void People::remember(std::int64_t person) {
 }
 
 std::string People::keep(const field::Attempt& attempt) {
-    std::string why_not = data_.empty() ? std::string(no_home) : std::string();
+    unkept_.push_back({current_, attempt});
+    attempts_.push_back(attempt);
+    const std::string why_not = write_unkept();
+    if (unkept_.empty()) {
+        return {};
+    }
+    if (data_.empty()) {
+        return fmt::format("The result is not kept: {}.", why_not);
+    }
+    return fmt::format("{} not kept yet: {}. It is tried again with the next result, and when the program ends.",
+                       unkept_.size() == 1 ? std::string("The result is")
+                                           : fmt::format("The results of the last {} attempts are", unkept_.size()),
+                       why_not);
+}
+
+// One transaction for each person, and nobody's waits for another's. Returns why some are still not kept.
+std::string People::write_unkept() {
+    if (!open()) {
+        return data_.empty() ? std::string(no_home) : why_not_;
+    }
+    std::string why_not;
     try {
-        if (open()) {
-            const std::int64_t person = ensure_current().id;
-            store_->add_attempts(person, std::span(&attempt, 1));
-            attempts_ = store_->attempts(person);
-            return {};
+        give_unkept_to(ensure_current().id);
+        std::vector<std::int64_t> whose;
+        for (const Unkept& u : unkept_) {
+            if (std::ranges::find(whose, u.person) == whose.end()) {
+                whose.push_back(u.person);
+            }
         }
-        if (why_not.empty()) {
-            why_not = "the store of progress cannot be used";
+        for (const std::int64_t person : whose) {
+            try {
+                std::vector<field::Attempt> theirs;
+                for (const Unkept& u : unkept_) {
+                    if (u.person == person) {
+                        theirs.push_back(u.attempt);
+                    }
+                }
+                store_->add_attempts(person, theirs);
+                std::erase_if(unkept_, [&](const Unkept& u) { return u.person == person; });
+            } catch (const field::ProgressError& e) {
+                why_not = e.what();
+            }
         }
+        attempts_ = with_waiting(store_->attempts(current_), current_); // else, those in memory say the same but for the store's numbers
     } catch (const std::exception& e) {
         why_not = e.what();
     }
-    attempts_.push_back(attempt);
-    return fmt::format("The result is not kept: {}.", why_not);
+    return why_not;
+}
+
+std::string People::keep_at_last() {
+    if (unkept_.empty() || data_.empty()) {
+        return {};
+    }
+    const std::string why_not = write_unkept();
+    if (unkept_.empty()) {
+        return {};
+    }
+    std::string text = fmt::format("{} not kept: {}.", unkept_.size() == 1 ? "A result is" : "Results are", why_not);
+    bool logged = false;
+    for (const Unkept& u : unkept_) {
+        const fs::path log = log_path(u.attempt);
+        logged = logged || !log.empty();
+        text += fmt::format("\n  {}, {}, {} points: {}", u.attempt.date, u.attempt.exercise, u.attempt.points,
+                            log.empty() ? std::string("no work log") : log.string());
+    }
+    return text + (logged ? "\nThe work logs hold all that was done; \"sondeyard score FILE\" works the result out again."
+                          : "");
 }
 
 std::string People::choose(std::int64_t person) {
     try {
-        if (store_) {
-            attempts_ = store_->attempts(person);
-        }
+        std::vector<field::Attempt> kept = attempts_of(person);
+        give_unkept_to(person);
+        attempts_ = with_waiting(std::move(kept), person);
         current_ = person;
     } catch (const std::exception& e) {
         return fmt::format("The attempts cannot be read: {}.", e.what());
@@ -161,12 +229,13 @@ std::string People::remove(std::int64_t person, bool with_logs) {
     }
     std::vector<fs::path> logs;
     try {
-        for (const field::Attempt& a : attempts_of(person)) {
+        for (const field::Attempt& a : with_waiting(attempts_of(person), person)) {
             if (fs::path log = log_path(a); with_logs && !log.empty()) {
                 logs.push_back(std::move(log));
             }
         }
         store_->delete_person(person);
+        std::erase_if(unkept_, [&](const Unkept& u) { return u.person == person; });
         all_ = store_->people();
     } catch (const std::exception& e) {
         return fmt::format("Nothing was deleted: {}.", e.what());

@@ -1,3 +1,4 @@
+// The true plumb points, level line and peak, with their names.
 #include "ui/window/plan_sheet.hpp"
 
 #include <fmt/format.h>
@@ -32,17 +33,6 @@ void draw_peak(Sheet& sheet, ImVec2 at, float r) {
 }
 
 } // namespace
-
-std::vector<ImVec2> thinned(const Sheet& sheet, std::span<const glm::dvec2> yard_m, float least_px) {
-    std::vector<ImVec2> points;
-    for (std::size_t i = 0; i < yard_m.size(); ++i) {
-        const ImVec2 at = sheet.at(yard_m[i]);
-        if (points.empty() || length(at - points.back()) >= least_px || i + 1 == yard_m.size()) {
-            points.push_back(at);
-        }
-    }
-    return points;
-}
 
 void draw_level_lines(Sheet& sheet, const field::TruePoints& points) {
     const float dash = 0.9F * sheet.theme.h;

@@ -1,7 +1,7 @@
-// Inside of the plan: what its parts share. plan.cpp draws marks, operator and furniture of the sheet and sets the
-// order; plan_ground.cpp, plan_services.cpp and plan_relief.cpp what anyone in the yard sees; plan_truth.cpp,
-// plan_points.cpp, map_picture.cpp and map_lines.cpp what is only shown in the debrief (the last three also in a lesson
-// that shows the field).
+// Inside of the plan: what its parts share. plan.cpp sets the order and draws the furniture of the sheet; plan_view.cpp
+// has its scale and what the parts draw with; plan_ground.cpp, plan_services.cpp and plan_relief.cpp what anyone in the
+// yard sees; plan_work.cpp what the trainee does there; plan_truth.cpp, plan_points.cpp, map_picture.cpp and
+// map_lines.cpp what is only shown in the debrief (the last three also in a lesson that shows the field).
 #pragma once
 
 #include "ui/window/drafting.hpp"
@@ -29,6 +29,8 @@ struct Sheet {
 
 Box extent_of(std::span<const ImVec2> points); // at least one
 std::vector<ImVec2> screen_of(const PlanView& view, std::span<const glm::dvec2> yard_m);
+// On the screen, without the points that lie nearer than this to the one before.
+std::vector<ImVec2> thinned(const Sheet& sheet, std::span<const glm::dvec2> yard_m, float least_px);
 void closed_line(ImDrawList& list, const std::vector<ImVec2>& points, ImU32 colour, float thickness);
 void open_line(ImDrawList& list, const std::vector<ImVec2>& points, ImU32 colour, float thickness);
 
@@ -62,6 +64,17 @@ void draw_truck(Sheet& sheet, const glm::dvec2& start_m, double facing_deg); // 
 void draw_relief(Sheet& sheet, const field::Brief& brief);
 void name_relief(Sheet& sheet, const field::Brief& brief);
 
+// plan_work.cpp
+void draw_trail(Sheet& sheet, std::span<const field::TrailPoint> trail, float strength);
+void draw_coloured_trail(Sheet& sheet, std::span<const field::TrailPoint> trail, std::span<const ImU32> colours);
+void draw_dig_box(Sheet& sheet, const field::DigBox& dig);
+void draw_marks(Sheet& sheet, const field::Notebook& notebook);
+void keep_marks_free(Sheet& sheet, const field::Notebook& notebook);
+void name_marks(Sheet& sheet, const field::Notebook& notebook);
+void draw_operator(Sheet& sheet, const field::Observation& seen);
+void draw_tip(Sheet& sheet, const field::Observation& seen); // over all else
+void keep_operator_free(Sheet& sheet, const field::Observation& seen);
+
 // plan_truth.cpp: called only when the content brings the truth
 void draw_true_lines(Sheet& sheet, const field::World& world);
 void name_true_lines(Sheet& sheet, const field::World& world);
@@ -75,7 +88,6 @@ void draw_target(Sheet& sheet, const field::World& world);
 void draw_error(Sheet& sheet, const field::Notebook& notebook, const field::Score& score);
 
 // plan_points.cpp: the same, or in a lesson that shows the field
-std::vector<ImVec2> thinned(const Sheet& sheet, std::span<const glm::dvec2> yard_m, float least_px); // on the screen
 void draw_level_lines(Sheet& sheet, const field::TruePoints& points);
 void draw_true_points(Sheet& sheet, const field::TruePoints& points);
 void keep_true_points_free(Sheet& sheet, const field::TruePoints& points);

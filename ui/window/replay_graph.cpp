@@ -58,7 +58,7 @@ std::string short_name(const DebriefParts& page, const field::Event& event) {
         return "moved";
     }
     if (std::holds_alternative<field::ReadDepth>(event.command)) {
-        return event.reading && event.reading->depth_m ? field::length_text(*event.reading->depth_m, page.units)
+        return event.reading && event.reading->depth_m ? field::length_text(*event.reading->depth_m, page.units())
                                                        : "weak";
     }
     return "back";
@@ -186,10 +186,10 @@ void draw_strips(const Chart& chart) {
                : !seen.has_axis ? "weak"
                                 : fmt::format("{:.0f}°", std::abs(seen.dip_deg)),
                std::array{0.0, 90.0}, ink.survey);
-    const bool feet = chart.page.units == field::Units::feet;
+    const bool feet = chart.page.units() == field::Units::feet;
     const double unit_m = feet ? field::metres_per_foot : 1.0;
     draw_strip(chart, height, graph.height_m, "tip over ground",
-               field::length_text(seen.tip_height_m, chart.page.units),
+               field::length_text(seen.tip_height_m, chart.page.units()),
                std::array{0.0, unit_m * std::floor(graph.height_high_m / unit_m)}, ink.ink, unit_m);
 }
 

@@ -289,9 +289,7 @@ struct MarginNote {
     float y = 0.0F;
 };
 
-// Depths of the pipe's parts and of the hole's bottom stand in the right margin, moved apart where they would touch.
-void draw_margin_notes(SectionSheet& sheet, const Facts& facts, LabelBoard& labels) {
-    const float h = sheet.theme.h;
+std::vector<MarginNote> margin_notes(const SectionSheet& sheet, const Facts& facts) {
     const float pipe_x = sheet.at(facts.target_s + 0.12, 0.0).x;
     std::vector<MarginNote> notes;
     notes.push_back({facts.surface_t - facts.target.pipe_top_depth_m, pipe_x,
@@ -302,6 +300,22 @@ void draw_margin_notes(SectionSheet& sheet, const Facts& facts, LabelBoard& labe
         notes.push_back({facts.surface_t - facts.dig_depth_m, sheet.at(facts.dig_high_s, 0.0).x,
                          "dig bottom " + margin_figure(sheet.theme, facts.dig_depth_m), sheet.ink().ink});
     }
+    return notes;
+}
+
+// The margin is as wide as its longest note needs, which feet and inches make longer.
+float margin_width(const SectionSheet& sheet, const Facts& facts) {
+    float widest = text_size(sheet.theme.note, "dig bottom 0.00").x;
+    for (const MarginNote& note : margin_notes(sheet, facts)) {
+        widest = std::max(widest, text_size(sheet.theme.note, note.words).x);
+    }
+    return widest + 1.6F * sheet.theme.h;
+}
+
+// Depths of the pipe's parts and of the hole's bottom stand in the right margin, moved apart where they would touch.
+void draw_margin_notes(SectionSheet& sheet, const Facts& facts, LabelBoard& labels) {
+    const float h = sheet.theme.h;
+    std::vector<MarginNote> notes = margin_notes(sheet, facts);
     std::sort(notes.begin(), notes.end(), [](const MarginNote& a, const MarginNote& b) { return a.t > b.t; });
     const float line = 1.05F * h;
     float least = sheet.box.low.y + line;
@@ -369,7 +383,7 @@ void draw_section(ImDrawList& list, const Theme& theme, ImVec2 origin, ImVec2 si
     const Facts facts = facts_of(world, notebook, score.located, profile);
     const float h = theme.h;
     SectionSheet sheet{list, theme, {origin, origin + size}, {}, 100.0, 0.0, 0.0, 0.0};
-    const float note_width = text_size(theme.note, "dig bottom 0.00").x + 1.6F * h;
+    const float note_width = margin_width(sheet, facts);
     const float height_width = text_size(theme.note, "-0.00").x + 0.9F * h;
     sheet.drawing = {origin + ImVec2{height_width, 1.4F * h}, origin + size - ImVec2{note_width, 0.4F * h}};
     choose_scale(sheet, profile, facts, field != nullptr);

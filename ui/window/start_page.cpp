@@ -44,15 +44,10 @@ float result_of(const Theme& theme, ImVec2 end, const Result* best) {
 }
 
 void row_of(const Theme& theme, ImVec2 at, ImVec2 size, const CourseRow& row, std::size_t number,
-            const std::vector<Result>& results, bool selected) {
+            const std::vector<Result>& results) {
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const Palette& p = theme.palette;
     const float h = theme.h;
-    if (selected) {
-        list.AddRectFilled(at, ImVec2(at.x + size.x, at.y + size.y), p.panel);
-        list.AddRectFilled(at, ImVec2(at.x + 0.3F * h, at.y + size.y), p.survey);
-    }
-    list.AddLine(ImVec2(at.x, at.y + size.y), ImVec2(at.x + size.x, at.y + size.y), p.grid);
     const ImVec2 small(6.2F * h, size.y - 0.6F * h);
     const ImVec2 small_at(at.x + 0.9F * h, at.y + 0.3F * h);
     if (row.brief) {
@@ -78,46 +73,71 @@ void row_of(const Theme& theme, ImVec2 at, ImVec2 size, const CourseRow& row, st
     }
 }
 
-} // namespace
-
-void start_tabs(const Theme& theme, const CommandContext& context, Requests& requests) {
-    command_button(theme, context, "show_lessons", requests);
+void draw_tabs(const Theme& theme, const CommandContext& context, bool newcomer, Requests& requests) {
+    tab_button(theme, context, "show_lessons", context.lists_lessons, requests);
     ImGui::SameLine(0.0F, 0.4F * theme.h);
-    command_button(theme, context, "show_exercises", requests);
+    tab_button(theme, context, "show_exercises", !context.lists_lessons, requests);
+    if (newcomer && context.lists_lessons) {
+        ImGui::PushStyleColor(ImGuiCol_Text, theme.palette.survey);
+        wrapped("New here? Begin with lesson 1: Enter.");
+        ImGui::PopStyleColor();
+    }
     note_text(theme, "Up and Down choose, Enter begins. A click begins too.", theme.palette.quiet);
 }
 
-void start_page(const Theme& theme, const Area& area, const std::vector<CourseRow>& rows,
-                const std::vector<Result>& results, const CommandContext& context, std::string_view message,
-                StartUi& ui, Requests& requests) {
-    const Panel panel("rows", area);
-    const float h = theme.h;
+} // namespace
+
+float row_height(const Theme& theme, const Area& area, float wide_h, float narrow_h) {
+    const float wide = area.size.x - 2 * ImGui::GetStyle().WindowPadding.x;
+    return std::round((wide > 62.0F * theme.h ? wide_h : narrow_h) * theme.h);
+}
+
+void start_list(const Theme& theme, const Area& area, const char* id, const CommandContext& context,
+                std::string_view message, std::size_t count, float height, StartUi& ui, Requests& requests,
+                const DrawRow& draw) {
+    const Panel panel(id, area);
+    const Palette& p = theme.palette;
     if (!message.empty()) {
-        note_text(theme, message, theme.palette.warning);
+        note_text(theme, message, p.warning);
     }
-    start_tabs(theme, context, requests);
-    const float wide = ImGui::GetContentRegionAvail().x;
-    const ImVec2 size(wide, std::round((wide > 62.0F * h ? 4.7F : 5.6F) * h)); // a narrow row's last line wraps
-    for (std::size_t i = 0; i < rows.size(); ++i) {
+    draw_tabs(theme, context, ui.newcomer, requests);
+    const ImVec2 size(ImGui::GetContentRegionAvail().x, height);
+    for (std::size_t i = 0; i < count; ++i) {
         const ImVec2 at = ImGui::GetCursorScreenPos();
+        const ImVec2 end(at.x + size.x, at.y + size.y);
         ImGui::PushID(static_cast<int>(i));
         if (ImGui::InvisibleButton("##row", size)) {
-            ui.selected = static_cast<int>(i);
-            ui.begin = static_cast<int>(i);
+            ui.selected = ui.begin = static_cast<int>(i);
         }
         ImGui::PopID();
-        if (ImGui::IsItemHovered()) {
-            ImGui::GetWindowDrawList()->AddRectFilled(at, ImVec2(at.x + size.x, at.y + size.y), theme.palette.panel);
+        if (const auto place = place_of_item("row", static_cast<int>(i), true)) {
+            requests.places.push_back(*place);
         }
         const bool selected = static_cast<int>(i) == ui.selected;
         if (selected && ui.bring_into_view) {
             ImGui::SetScrollHereY(0.5F);
         }
-        if (ImGui::IsItemVisible()) {
-            row_of(theme, at, size, rows[i], i, results, selected);
+        if (!ImGui::IsItemVisible()) {
+            continue;
         }
+        ImDrawList& list = *ImGui::GetWindowDrawList();
+        if (selected || ImGui::IsItemHovered()) {
+            list.AddRectFilled(at, end, p.panel);
+        }
+        if (selected) {
+            list.AddRectFilled(at, ImVec2(at.x + 0.3F * theme.h, end.y), p.survey);
+        }
+        list.AddLine(ImVec2(at.x, end.y), end, p.grid);
+        draw(at, size, i);
     }
     ui.bring_into_view = false;
+}
+
+void start_page(const Theme& theme, const Area& area, const std::vector<CourseRow>& rows,
+                const std::vector<Result>& results, const CommandContext& context, std::string_view message,
+                StartUi& ui, Requests& requests) {
+    start_list(theme, area, "rows", context, message, rows.size(), row_height(theme, area, 4.7F, 5.6F), ui, requests,
+               [&](ImVec2 at, ImVec2 size, std::size_t i) { row_of(theme, at, size, rows[i], i, results); });
 }
 
 } // namespace sondeyard::ui

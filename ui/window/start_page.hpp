@@ -4,6 +4,7 @@
 
 #include "ui/window/panels.hpp"
 
+#include <functional>
 #include <optional>
 
 namespace sondeyard::ui {
@@ -23,14 +24,21 @@ struct StartUi {
     StartList list = StartList::exercises;
     int selected = 0;
     bool bring_into_view = true; // after a key moved the selection
+    bool newcomer = false;       // nothing was ever done here: a line says where to begin
     int begin = -1;              // set by the page when a row of the list was clicked
 };
 
 // The first exercise without a pass, or the last one when all are passed.
 int next_to_do(const std::vector<CourseRow>& rows, const std::vector<Result>& results);
 
-// The buttons that choose between the lists, and how the list is worked.
-void start_tabs(const Theme& theme, const CommandContext& context, Requests& requests);
+// A list of the start page: a message, the buttons that choose between the lists, and `count` rows of a height, each
+// filled by `draw` on its ground. A click chooses a row and begins it.
+using DrawRow = std::function<void(ImVec2 at, ImVec2 size, std::size_t row)>;
+void start_list(const Theme& theme, const Area& area, const char* id, const CommandContext& context,
+                std::string_view message, std::size_t count, float height, StartUi& ui, Requests& requests,
+                const DrawRow& draw);
+// Of a row: a narrow one's last line wraps.
+float row_height(const Theme& theme, const Area& area, float wide_h, float narrow_h);
 
 void start_page(const Theme& theme, const Area& area, const std::vector<CourseRow>& rows,
                 const std::vector<Result>& results, const CommandContext& context, std::string_view message,

@@ -14,11 +14,15 @@ namespace sondeyard::ui {
 
 namespace {
 
-void print_trace(App& app) {
+void take_trace(App& app, bool print) { // taken in any case, or it would grow as long as the window is open
     for (const std::string& line : app.take_trace()) {
-        std::puts(line.c_str());
+        if (print) {
+            std::puts(line.c_str());
+        }
     }
-    std::fflush(stdout);
+    if (print) {
+        std::fflush(stdout);
+    }
 }
 
 AppOptions app_options(const WindowOptions& options) {
@@ -64,9 +68,7 @@ int run_loop(Window& window, App& app, bool trace) {
         if (trace && std::exchange(first, false)) {
             std::puts("ready");
         }
-        if (trace) {
-            print_trace(app);
-        }
+        take_trace(app, trace);
     }
     return 0;
 }
@@ -95,7 +97,11 @@ int run_window(const WindowOptions& options) {
             return no_window(why);
         }
         app.set_screen_height(usable_display().h);
-        return run_loop(window, app, options.trace);
+        const int code = run_loop(window, app, options.trace);
+        if (const std::string not_kept = app.keep_at_last(); !not_kept.empty()) {
+            fmt::print(stderr, "sondeyard: {}\n", not_kept);
+        }
+        return code;
     } catch (const std::exception& e) {
         return bad(e.what());
     }

@@ -14,6 +14,7 @@ using field::PlumbSide;
 using field::Range;
 using field::Units;
 
+bool is_sd(std::size_t line) { return line == Worksheet::spacing_sd || line == Worksheet::depth_sd; }
 bool is_signal(std::size_t line) { return line == Worksheet::signal_a || line == Worksheet::signal_b; }
 
 std::optional<double> noted(const field::TiltSheet& sheet, std::size_t line) {
@@ -26,14 +27,37 @@ std::optional<double> noted(const field::TiltSheet& sheet, std::size_t line) {
         return sheet.signal_a_db;
     case Worksheet::signal_b:
         return sheet.signal_b_db;
-    default:
+    case Worksheet::level_from_a:
         return sheet.level_from_a_m;
+    default:
+        return sheet.spacing_m ? std::optional(sheet.rise_m) : std::nullopt;
     }
+}
+
+// What counts when nothing is typed: the notebook's, or for how sure he is the usual.
+std::optional<double> untyped(const Worksheet& w, std::size_t line) {
+    if (!is_sd(line)) {
+        return noted(w.sheet, line);
+    }
+    const Worksheet::Number& depth = w.numbers[Worksheet::depth];
+    const std::optional<double> depth_m = depth.typed ? depth.typed : w.sheet.depth_m;
+    if (!depth_m) {
+        return std::nullopt;
+    }
+    field::TiltFixInput usual;
+    usual.depth_m = *depth_m;
+    return line == Worksheet::depth_sd ? depth_sd_m(usual) : spacing_sd_m(usual);
 }
 
 std::optional<double> value_of(const Worksheet& w, std::size_t line) {
     const Worksheet::Number& number = w.numbers[line];
-    return number.typed ? number.typed : noted(w.sheet, line);
+    return number.typed ? number.typed : untyped(w, line);
+}
+
+std::string text_of(double value, std::size_t line, Units units) {
+    return is_signal(line) ? fmt::format("{:.1f}", value)
+           : is_sd(line)   ? field::error_text(value, units)
+                           : field::length_text(value, units);
 }
 
 std::optional<double> parse_db(std::string_view text) {
@@ -79,6 +103,11 @@ void refresh(Worksheet& w, const field::Brief& brief, const field::Notebook& not
     in.spacing_m = *spacing_m;
     in.depth_m = *depth_m;
     in.level_from_a_m = value_of(w, Worksheet::level_from_a);
+    in.rise_m = value_of(w, Worksheet::rise).value_or(0.0);
+    if (const std::optional<double>& sure_m = w.numbers[Worksheet::spacing_sd].typed) {
+        in.mark_sd_m = field::mark_sd_of_spacing_sd_m(*sure_m);
+    }
+    in.depth_sd_m = w.numbers[Worksheet::depth_sd].typed;
     const std::optional<double> a_db = value_of(w, Worksheet::signal_a);
     const std::optional<double> b_db = value_of(w, Worksheet::signal_b);
     if (a_db && b_db) {
@@ -95,7 +124,11 @@ void refresh(Worksheet& w, const field::Brief& brief, const field::Notebook& not
 }
 
 void fill_from_notebook(Worksheet& w) {
-    w.numbers = {};
+    for (Worksheet::Number& number : w.numbers) {
+        number.text = {};
+        number.typed.reset();
+        number.trouble.clear();
+    }
     w.stronger = PlumbSide::unknown;
 }
 
@@ -111,6 +144,25 @@ std::vector<field::Command> take_as_calls(Worksheet& w) {
     return w.calls;
 }
 
+std::vector<std::string> trace_lines(const Worksheet& w) {
+    std::string says = fmt::format("sheet marks {} {} ", w.sheet.a_id, w.sheet.b_id);
+    if (w.fix) {
+        const field::TiltFixInput& in = *w.input;
+        const Range& tilt = w.fix->tilt_deg;
+        says += fmt::format("spacing {:.3f} depth {:.3f} rise {:.3f} sure {:.3f} {:.3f} ", in.spacing_m, in.depth_m,
+                            in.rise_m, spacing_sd_m(in), depth_sd_m(in));
+        says += fmt::format("tilt {:.2f} {:.2f} {:.2f} from_a {:.3f} calls {} {}", tilt.value, tilt.low, tilt.high,
+                            w.fix->from_a_m.value, w.calls.size(), name_of(w.fix->trust));
+    } else {
+        says += "no fix";
+    }
+    std::string fields = "boxes";
+    for (const Worksheet::Number& number : w.numbers) {
+        fields += fmt::format(" {:.0f} {:.0f}", number.middle.x, number.middle.y);
+    }
+    return {says, fields};
+}
+
 // ---- The panel ----
 
 namespace {
@@ -122,9 +174,7 @@ void fill_text(Worksheet& w, std::size_t line, Units units) {
         return; // left as it was typed
     }
     const std::optional<double> value = value_of(w, line);
-    const std::string text = !value            ? std::string()
-                             : is_signal(line) ? fmt::format("{:.1f}", *value)
-                                               : field::length_text(*value, units);
+    const std::string text = value ? text_of(*value, line, units) : std::string();
     number.text = {};
     std::copy_n(text.begin(), std::min(text.size(), number.text.size() - 1), number.text.begin());
 }
@@ -140,18 +190,21 @@ void number_row(const Theme& theme, Worksheet& w, std::size_t line, std::string_
     ImGui::PushID(static_cast<int>(line));
     ImGui::InputText("##number", number.text.data(), number.text.size(), ImGuiInputTextFlags_AutoSelectAll);
     ImGui::PopID();
+    const ImVec2 low = ImGui::GetItemRectMin();
+    const ImVec2 high = ImGui::GetItemRectMax();
+    number.middle = ImVec2(0.5F * (low.x + high.x), 0.5F * (low.y + high.y));
     if (ImGui::IsItemDeactivatedAfterEdit()) {
         take_text(number, line, units);
     }
     if (!number.trouble.empty()) {
         note_text(theme, number.trouble, theme.palette.warning);
     } else if (number.typed) {
-        const std::optional<double> notes = noted(w.sheet, line);
-        note_text(theme,
-                  !notes            ? std::string("typed in")
-                  : is_signal(line) ? fmt::format("typed in; the notebook has {:.1f}", *notes)
-                                    : fmt::format("typed in; the notebook has {}", field::length_text(*notes, units)),
-                  theme.palette.survey);
+        const std::optional<double> other = untyped(w, line);
+        note_text(
+            theme,
+            !other ? std::string("typed in")
+                   : fmt::format("typed in; {} {}", is_sd(line) ? "usual" : "notebook", text_of(*other, line, units)),
+            theme.palette.survey);
     }
 }
 
@@ -184,6 +237,10 @@ void numbers_part(const Theme& theme, const ExerciseModel& model, Units units, W
     number_row(theme, w, Worksheet::signal_a, "Signal at A, dB", units);
     number_row(theme, w, Worksheet::signal_b, "Signal at B, dB", units);
     number_row(theme, w, Worksheet::level_from_a, "A to level line", units);
+    number_row(theme, w, Worksheet::rise, "Rise, A to B", units);
+    caption(theme, "How sure you are of them, two times in three");
+    number_row(theme, w, Worksheet::spacing_sd, "A to B, within", units);
+    number_row(theme, w, Worksheet::depth_sd, "Depth, within", units);
     if (!value_of(w, Worksheet::signal_a) || !value_of(w, Worksheet::signal_b)) {
         command_button(theme, model.context, "worksheet_stronger", requests,
                        w.stronger == PlumbSide::a   ? "Stronger: A"
@@ -231,10 +288,10 @@ void place_part(const Theme& theme, Units units, const Worksheet& w) {
                         field::length_text(fix.from_b_m.value, units)));
     note_text(theme, fmt::format("from A {}", range_text(fix.from_a_m, units)), theme.palette.quiet);
     if (fix.other_from_a_m) {
-        note_text(
-            theme,
-            fmt::format("if B is the stronger; if A is, {} from A", field::length_text(*fix.other_from_a_m, units)),
-            theme.palette.warning);
+        note_text(theme,
+                  fmt::format("if the end at B is raised; if the one at A is, {} from A",
+                              field::length_text(*fix.other_from_a_m, units)),
+                  theme.palette.warning);
     }
     caption(theme, "Depth there");
     wrapped(field::length_text(fix.depth_m.value, units));
@@ -259,8 +316,8 @@ void summary_line(const Theme& theme, Units units, const field::TiltFix& fix) {
 
 void ranges_note(const Theme& theme, Units units, const field::TiltFixInput& in) {
     note_text(theme,
-              fmt::format("Ranges hold two times in three, with marks good to {}, depth to {}, signals to {:.2g} dB.",
-                          field::error_text(mark_sd_m(in), units), field::error_text(depth_sd_m(in), units),
+              fmt::format("Ranges hold two times in three, with A to B good to {}, depth to {}, signals to {:.2g} dB.",
+                          field::error_text(spacing_sd_m(in), units), field::error_text(depth_sd_m(in), units),
                           signal_sd_db(in)),
               theme.palette.quiet);
 }
@@ -297,17 +354,22 @@ void worksheet_panel(const Theme& theme, const Area& area, const ExerciseModel& 
     if (w.fix) {
         result_part(theme, units, w);
     }
+    const bool by_hand = w.numbers[Worksheet::spacing].typed && w.numbers[Worksheet::depth].typed;
     for (const std::string& remark : w.sheet.remarks) {
-        note_text(theme, field::in_units(remark, units), theme.palette.warning);
+        if (!by_hand) { // they are about the notebook's
+            note_text(theme, field::in_units(remark, units), theme.palette.warning);
+        }
     }
     gap(theme, 0.2F);
     command_button(theme, model.context, "worksheet_take", requests);
     if (w.fix) {
         ranges_note(theme, units, *w.input);
     }
-    note_text(theme,
-              "The numbers are the notebook's. Type over one to correct it; emptied, it is the notebook's again.",
-              theme.palette.quiet);
+    note_text(
+        theme,
+        "The numbers are the notebook's; how sure they are, what is usual. Type over one to correct it; emptied, it is as "
+        "before. Lengths are those on the level; a slope that rises evenly from A to B is counted in.",
+        theme.palette.quiet);
     gap(theme, 0.2F);
     command_button(theme, model.context, "worksheet_numbers", requests);
     command_button(theme, model.context, "worksheet_fill", requests);
@@ -325,8 +387,10 @@ void help_tilt_fix(const Theme& theme) {
          "Near level the spacing hardly changes with tilt: 2 % of it is 3° at 15 and 7° at 5. There the signals tell: "
          "the weak plumb point is 2 dB under the strong one at 5°, 6.5 at 15, 14 at 30. All that is given is weighed by "
          "its uncertainty. The depth is corrected for being read at the peak.",
-         "It is for level ground away from lines. Numbers that do not fit each other are a sign of a line, a slope or a "
-         "second source, and no arithmetic mends that. The command tiltfix does the same for pencil and tape."}) {
+         "On a slope each plumb point lies on its ray from the sonde, farther off uphill and nearer downhill, and is the "
+         "weaker or stronger for it. An even rise from A to B is counted in so; a step between them is not.",
+         "It is for ground away from lines. Numbers that do not fit each other are a sign of a line, a step or a second "
+         "source, and no arithmetic mends that. The command tiltfix does the same for pencil and tape."}) {
         wrapped(line);
         gap(theme, 0.3F);
     }

@@ -9,11 +9,22 @@
 namespace sondeyard::ui {
 
 struct Worksheet { // kept between frames
-    enum Line : std::size_t { spacing, depth, signal_a, signal_b, level_from_a, line_count };
+    enum Line : std::size_t {
+        spacing,
+        depth,
+        signal_a,
+        signal_b,
+        level_from_a,
+        rise,       // of the ground from A to B
+        spacing_sd, // how sure he is of A to B, and of the depth
+        depth_sd,
+        line_count
+    };
     struct Number {
         std::array<char, 24> text{}; // as it stands in the field
-        std::optional<double> typed; // m or dB, in place of the notebook's; empty: the notebook's
+        std::optional<double> typed; // m or dB, in place of the notebook's or the usual one; empty: that
         std::string trouble;         // what was typed and is no number of this kind, and what is allowed
+        ImVec2 middle{0.0F, 0.0F};   // of the field on the screen, when it was last drawn
     };
     std::array<Number, line_count> numbers;
     field::PlumbSide stronger = field::PlumbSide::unknown; // by ear, where no signals are known
@@ -35,6 +46,9 @@ void fill_from_notebook(Worksheet& w);
 void next_stronger(Worksheet& w);
 // As calls for the notebook. Keeps the depth that the fix was made from, so that calling it changes nothing.
 std::vector<field::Command> take_as_calls(Worksheet& w);
+
+// What it says, for tests that work the window from outside; see App::note_trace.
+std::vector<std::string> trace_lines(const Worksheet& w);
 
 void worksheet_panel(const Theme& theme, const Area& area, const ExerciseModel& model, Worksheet& w, float scroll,
                      Requests& requests);

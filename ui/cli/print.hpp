@@ -1,7 +1,11 @@
-// Laying out what the commands print, for a terminal of 80 to 100 columns.
+// How the commands print: tables for a terminal of 80 to 100 columns, documents for programs.
 #pragma once
 
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -41,5 +45,19 @@ inline std::string wrapped(std::string_view text, std::size_t indent) {
     }
     return out;
 }
+
+// A row of a table: its head, and its text from column `indent` on.
+inline void print_row(std::size_t indent, std::string_view head, std::string_view text) {
+    fmt::print("{:<{}}{}\n", head, indent, wrapped(text, indent));
+}
+
+using Json = nlohmann::ordered_json; // keys in the order in which they are written
+
+template <typename T>
+Json or_null(const std::optional<T>& value) {
+    return value ? Json(*value) : Json();
+}
+
+inline void print_json(const Json& document) { fmt::print("{}\n", document.dump(2)); }
 
 } // namespace sondeyard::ui
