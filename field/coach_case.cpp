@@ -26,7 +26,7 @@ double Case::item(std::string_view key) const {
 
 Cost Case::position_or(std::string_view item_key) const {
     const double other = item(item_key);
-    return position_lost > other ? Cost{.position = position_lost} : Cost{.procedure = other};
+    return position_lost > other ? misplaced() : Cost{.procedure = other};
 }
 
 Case make_case(const Setting& setting, const ExerciseState& state, const Score& score, Units units) {
@@ -47,6 +47,12 @@ Case make_case(const Setting& setting, const ExerciseState& state, const Score& 
     c.position_lost = full_position_points - score.position_points;
     c.depth_lost = full_depth_points - score.depth_points;
     c.tilt_deg = std::abs(sonde.tilt_deg);
+    if (c.locate_judged && score.dig_outcome == DigOutcome::beside) {
+        DigBox box = *state.notebook.dig;
+        box.centre_m += plan(sonde.position_m) - c.locate->place_m;
+        const double gap_m = gap_to_box_m(box, plan(dig_target(setting.world).centre_m));
+        c.dig_lost = gap_m > 0.0 ? 0.0 : full_dig_points - score.dig_points;
+    }
     return c;
 }
 

@@ -26,10 +26,13 @@ struct Case {
     double position_lost = 0.0; // points
     double depth_lost = 0.0;
     double tilt_deg = 0.0;
+    double dig_lost = 0.0; // because the dig box lies off by as much as the locate
 
     // What an item of the procedure cost: nothing when it was done or does not apply.
     double item(std::string_view key) const;
-    // All that was lost of position or depth, or what an item of the procedure is worth when that was less.
+    // What a wrong place cost: of position, and of a dig that missed by as much as the locate.
+    Cost misplaced() const { return {.position = position_lost, .dig = dig_lost}; }
+    // The same, or what an item of the procedure is worth when no more was lost.
     Cost position_or(std::string_view item_key) const;
 
     std::string length(double m) const { return length_text(m, units); }

@@ -90,10 +90,10 @@ void add_leaning(const Case& c, Findings& out) {
     if (other.plumb_m && other.as_held_m) {
         made = std::abs(makes.lean_m) < makes_least_m
                    ? std::string(" Plumb it would have read the same there.")
-                   : fmt::format(" Plumb it would have read {} there: the lean makes {}.", c.length(*other.plumb_m),
+                   : fmt::format(" Plumb it would have read {} there: the lean makes it {}.", c.length(*other.plumb_m),
                                  deep_text(c, makes.lean_m));
         if (std::abs(makes.place_m) > std::max(std::abs(makes.lean_m), makes_least_m)) {
-            made += fmt::format(" More comes of the place, {}.", deep_text(c, makes.place_m));
+            made += fmt::format(" The place makes more, {}.", deep_text(c, makes.place_m));
         }
     }
     Finding f = finding("mast_leaning", *worst);
@@ -310,17 +310,25 @@ void add_beside(const Case& c, Findings& out) {
         std::abs(makes.place_m) < std::max(makes_least_m, (dial ? makes_share_of_band : 0.5) * c.score.depth_band_m)) {
         return;
     }
+    // From one line through the sonde to another: at most a right angle.
     const double turned_deg = std::abs(sim::wrap_180(2.0 * (r->facing_deg - c.sonde.heading_deg))) / 2.0;
+    const bool turned_away = !dial && std::abs(other.along_m.value_or(0.0) - other.true_m) < 0.5 * std::abs(makes.place_m);
     Finding f = finding("read_beside", *r);
-    f.title = dial ? "Read the depth beside the sonde" : "Read the depth beside the coils' own peak";
-    f.evidence = fmt::format("The reading of {} ({}) was taken {} from the sonde{}. A plumb mast reads {} there, and the "
-                             "sonde lies {} lower than that place: {}.",
+    f.title = dial          ? "Read the depth beside the sonde"
+              : turned_away ? "Read the depth with the coils turned away from the sonde's line"
+                            : "Read the depth beside the coils' own peak";
+    f.evidence = fmt::format("The reading of {} ({}) was taken {} from the sonde{}. A plumb mast reads {} there, {}: the "
+                             "sonde lies {} lower than that place.",
                              clock_text(r->tick), c.length(*r->depth_m), c.length(off_m),
                              dial ? fmt::format(" and {} from its peak", c.length(off_peak_m))
-                                  : fmt::format(", the coils {:.0f} deg off its line", turned_deg),
-                             c.length(*other.plumb_m), c.length(other.true_m), deep_text(c, makes.place_m));
+                                  : fmt::format(", the coils turned {:.0f} deg off its line", turned_deg),
+                             c.length(*other.plumb_m), deep_text(c, makes.place_m), c.length(other.true_m));
+    if (turned_away) {
+        f.evidence += fmt::format(" Turned along the sonde it reads {} there.", c.length(*other.along_m));
+    }
     if (r->lean_deg >= plumb_lean_deg && std::abs(makes.lean_m) >= makes_least_m) {
-        f.evidence += fmt::format(" The lean of {:.1f} deg makes {}.", r->lean_deg, deep_text(c, makes.lean_m));
+        f.evidence += fmt::format(" The lean of {:.1f} deg makes it {} {}.", r->lean_deg,
+                                  c.small(std::abs(makes.lean_m)), makes.lean_m > 0.0 ? "deeper" : "shallower");
     }
     f.next_time =
         dial ? "Read depth at the peak: there it is 1 % low at most, whatever the tilt; beside the track it "

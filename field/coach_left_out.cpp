@@ -19,7 +19,8 @@ bool measured_near(const Case& c, double reach_m) {
     const auto near = [&](const auto& moment) {
         return glm::distance(moment.place_m, c.locate->place_m) <= reach_m;
     };
-    return std::ranges::any_of(c.marks, near) || std::ranges::any_of(c.state.all_readings, near);
+    return std::ranges::any_of(c.marks, near) ||
+           std::ranges::any_of(c.state.all_readings, [&](const Reading& r) { return r.depth_m && near(r); });
 }
 
 double lowest_tip_m(const Case& c, double reach_m) {
@@ -52,7 +53,32 @@ void add_unmeasured(const Case& c, double reach_m, Findings& out) {
                                  : std::string());
     f.next_time = "Before the locate set the tip down, climb to the peak and mark it, and look that the signal falls off on "
                   "all four sides.";
-    f.cost = {.position = c.position_lost};
+    f.cost = c.misplaced();
+    f.question = unproved_question(c);
+    out.push_back(std::move(f));
+}
+
+// How loud the sonde is at its peak, the tip on the ground; of a dial, which shows the whole field.
+double peak_dbpt(const Case& c) {
+    const glm::dvec2 peak_m = c.spots.at(c.spots.peak_m);
+    const double antenna_m = height_m(c.setting.world.yard.terrain, peak_m) + c.setting.world.receiver.tip_to_antenna_m;
+    return sim::dbpt(sim::magnitude(sim::emission_field_t(c.scene.emissions.front(), {peak_m, antenna_m})));
+}
+
+// Marked and read far from the sonde, where nothing else was found that explains it.
+void add_far_off(const Case& c, Findings& out) {
+    const double peak = peak_dbpt(c);
+    if (c.off_m <= near_share * c.spots.scale_m || peak - c.locate->signal_dbpt < far_off_db) {
+        return;
+    }
+    Finding f = finding("unproved_locate", *c.locate);
+    f.title = "Marked the locate far from the sonde";
+    f.evidence = fmt::format("The locate ({}) stands {} from the sonde, {:.1f} times its depth. It was marked at {:.0f} dBpT; "
+                             "at the sonde's peak, with the tip on the ground, there are {:.0f}.",
+                             clock_text(c.locate->tick), c.length(c.off_m), c.off_m / c.spots.scale_m,
+                             c.locate->signal_dbpt, peak);
+    f.next_time = "Follow the signal until it falls off whichever way the tip is moved; only there set it down and mark.";
+    f.cost = c.misplaced();
     f.question = unproved_question(c);
     out.push_back(std::move(f));
 }
@@ -76,7 +102,7 @@ void add_off_the_peak_mark(const Case& c, Findings& out) {
                              c.length(apart_m), apart_m / c.spots.scale_m);
     f.next_time = "Put the locate at the peak mark, or between it and the level line, and set out from there again when "
                   "something speaks against it.";
-    f.cost = {.position = c.position_lost};
+    f.cost = c.misplaced();
     f.question = unproved_question(c);
     out.push_back(std::move(f));
 }
@@ -91,8 +117,11 @@ void add_unproved_locate(const Case& c, Findings& out) {
     const double reach_m = measured_near_share * c.spots.scale_m;
     if (!measured_near(c, reach_m)) {
         add_unmeasured(c, reach_m, out);
-    } else {
-        add_off_the_peak_mark(c, out);
+        return;
+    }
+    add_off_the_peak_mark(c, out);
+    if (std::ranges::find(out, "unproved_locate", &Finding::key) == out.end()) {
+        add_far_off(c, out);
     }
 }
 

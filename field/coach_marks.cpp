@@ -106,7 +106,7 @@ bool add_coupling_finding(const Case& c, Findings& out) {
                              c.units)
             : std::string("Before marking, check that the signal falls off on all four sides; along a line it "
                           "does not fall.");
-    f.cost = {.position = c.position_lost};
+    f.cost = c.misplaced();
     f.question =
         asked(fmt::format("The locate was marked at {}. What is nearest to that place?", clock_text(c.locate->tick)),
               {fmt::format("{}, {} off", source->name, c.small(source->off_m)),
@@ -227,7 +227,7 @@ void add_ring(const Case& c, const Rests& rests, Findings& out) {
         "locate stands on the level line's mark ({}), {} off.",
         c.tilt_deg, c.length(std::numbers::sqrt2 * c.spots.scale_m), clock_text(rests.tick), c.length(c.off_m));
     f.next_time = "Where the field stands plumb at the strongest place the sonde is on end: mark there.";
-    f.cost = {.position = c.position_lost};
+    f.cost = c.misplaced();
     f.question = asked("The sonde stood on end. What did its field show straight over it?",
                        {"plumb, and the peak in the same place", "level, and the peak in the same place",
                         "level, with a peak on either side"},
@@ -248,7 +248,7 @@ struct TrustedSpot {
 constexpr TrustedSpot trusted_peak = {
     "trusted_peak", "Took the peak of a tilted sonde for the sonde",
     "Find the level line as well: apart from the peak it tells of tilt, and the sonde lies between them.",
-    "Find the level line as well: the more the sonde is tilted the farther apart the two lie.", "its peak",
+    "Find the level line as well: where it lies apart from the peak, go by neither of them alone.", "its peak",
     "on the peak mark"};
 constexpr TrustedSpot trusted_level_line = {
     "trusted_level_line", "Took the level line of a tilted sonde for the sonde",
@@ -294,14 +294,14 @@ void add_slope(const Case& c, const Rests& rests, double spot_m, Findings& out) 
     f.title = rests.on == Base::peak ? "Took the peak on a slope for the sonde"
                                      : "Took the middle of the plumb points on a slope for the sonde";
     f.evidence = fmt::format(
-        "{}: {} lies {} of it, under level ground {}.{} The locate stands {} ({}), and is {} off.", lay_text(c), spot.name,
+        "{}: {} lies {} of it; under level ground it would lie {}.{} The locate stands {} ({}), and is {} off.", lay_text(c), spot.name,
         c.way(c.spots.sonde_m, place), off_text(under_level_ground_m(c, rests.on)),
         c.spots.level_m ? fmt::format(" The level line crosses the track {}.", off_text(*c.spots.level_m)) : std::string(),
         rests.marked ? spot.mark : "at the peak", clock_text(rests.tick), c.small(c.off_m));
     f.next_time = level_nearer ? "On a slope mark the level line and locate by it: it runs over a sonde that lies level, "
                                  "however the ground slopes."
                                : "On a slope mark the level line as well as the peak, and do not go by one of them alone.";
-    f.cost = {.position = c.position_lost};
+    f.cost = c.misplaced();
     f.question = asked(fmt::format("{}, {} deep. Where did {} lie?", lay_text(c), c.length(c.score.true_depth_m), spot.name),
                        {fmt::format("{} of it", c.way(c.spots.sonde_m, place)),
                         fmt::format("{} of it", c.way(c.spots.sonde_m, c.spots.at(-spot_m))), "straight over it"},
@@ -337,7 +337,7 @@ void add_trusted(const Case& c, const Rests& rests, Findings& out) {
     f.evidence = fmt::format("{}: {} lies {} of it, {}. The locate stands {} ({}), and is {} off.", lay_text(c),
                              spot.name, c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m),
                              rests.marked ? spot.mark : "at the peak", clock_text(rests.tick), c.small(c.off_m));
-    f.cost = {.position = c.position_lost};
+    f.cost = c.misplaced();
     f.question =
         asked(fmt::format("{}, {} deep. Where did {} lie?", lay_text(c), c.length(c.score.true_depth_m), spot.name),
               {fmt::format("{} of it, {}", c.way(c.spots.sonde_m, c.spots.at(*spot_m)), raised_text(*spot_m)),

@@ -4,7 +4,6 @@
 
 #include <glm/geometric.hpp>
 
-#include <algorithm>
 #include <cmath>
 
 namespace sondeyard::field::coaching {
@@ -25,9 +24,14 @@ std::optional<Lean> lean_of(const Case& c, const Reading& r) {
     constexpr std::int64_t same_moment_ticks = 45;
     constexpr double same_place_m = 0.03;
     const auto age = [&](const Sounding& s) { return std::abs(s.tick - r.tick); };
-    const auto nearest = std::ranges::min_element(c.state.soundings, {}, age);
-    if (nearest == c.state.soundings.end() || age(*nearest) > same_moment_ticks ||
-        glm::distance(plan(nearest->tip_m), r.place_m) > same_place_m) {
+    const Sounding* nearest = nullptr;
+    for (const Sounding& s : c.state.soundings) {
+        if (age(s) <= same_moment_ticks && glm::distance(plan(s.tip_m), r.place_m) <= same_place_m &&
+            (nearest == nullptr || age(s) < age(*nearest))) {
+            nearest = &s;
+        }
+    }
+    if (nearest == nullptr) {
         return std::nullopt;
     }
     const glm::dvec3 up(nearest->mast[2]);
@@ -61,6 +65,7 @@ ReadOtherwise read_otherwise(const Case& c, const Reading& r) {
     ReadOtherwise other;
     other.true_m = height_m(terrain, r.place_m) + r.tip_height_m - c.sonde.position_m.z;
     other.plumb_m = read(r.place_m, r.facing_deg, {});
+    other.along_m = read(r.place_m, c.sonde.heading_deg, {});
     other.peak_plumb_m = read(peak_m, r.facing_deg, {});
     if (const std::optional<Lean> lean = lean_of(c, r)) {
         other.as_held_m = read(r.place_m, r.facing_deg, *lean);

@@ -13,6 +13,7 @@ struct ReadOtherwise {
     std::optional<double> plumb_m;        // there, the mast plumb
     std::optional<double> turned_m;       // there, leaning as it did, and turned half round on the spot
     std::optional<double> as_held_m;      // there, leaning as it did
+    std::optional<double> along_m;        // there, the mast plumb and the coils turned along the sonde
     std::optional<double> peak_plumb_m;   // at the sonde's peak, the mast plumb
     std::optional<double> peak_leaning_m; // at its peak, leaning as it did
 

@@ -229,6 +229,8 @@ private:
         } else if (has(Fault::locate_at_midpoint)) {
             const std::vector<Mark> plumb = marked(MarkKind::plumb);
             place = 0.5 * (plumb.front().place_m + plumb.back().place_m);
+        } else if (has(Fault::locate_adrift)) {
+            place = adrift();
         }
         const glm::dvec2 about{draws_.uniform(-0.02, 0.02), draws_.uniform(-0.02, 0.02)};
         mark_at(place + about, MarkKind::locate);
@@ -240,6 +242,22 @@ private:
         } else {
             command(CallTilt{TiltCall::tilted, *fix_.raised_deg, fix_.tilt_deg});
         }
+    }
+
+    // Away from every mark; from the sonde farther than the peak is.
+    glm::dvec2 adrift() {
+        const double away_m = draws_.uniform(0.6, 0.9) * (fix_.depth_m + world_.receiver.tip_to_antenna_m);
+        const glm::dvec2 sonde = plan(world_.sonde.position_m);
+        for (int i = 0; i < 16; ++i) {
+            const glm::dvec2 place = fix_.peak_m + away_m * direction_of(fix_.along_deg + 67.5 + 22.5 * i);
+            const bool lonely = std::ranges::all_of(
+                notebook().marks, [&](const Mark& m) { return glm::distance(m.place_m, place) > 0.25 * fix_.depth_m; });
+            if (lonely && clear(place) && glm::distance(place, sonde) > glm::distance(fix_.peak_m, sonde) + 0.1) {
+                return place;
+            }
+        }
+        able_ = false;
+        return fix_.locate_m;
     }
 
     void dig() {
@@ -343,6 +361,8 @@ void add_built_in(const Setting& setting, const ExerciseState& state, Fault faul
         return when(misplaced && tilted, "trusted_level_line");
     case Fault::locate_at_midpoint:
         return when(misplaced && tilted, "trusted_midpoint");
+    case Fault::locate_adrift:
+        return when(misplaced, "unproved_locate");
     case Fault::peak_at_plumb_point:
         return when(true, "plumb_for_peak");
     case Fault::plumb_at_peak: // and so the second plumb point has no mark
@@ -405,6 +425,7 @@ std::vector<Faulty> worked_with_faults(const Setting& setting, const std::string
         {"locate at peak", {F::locate_at_peak, F::reads_once}},
         {"locate at level line", {F::locate_at_level_line}, fix.level_found},
         {"locate at midpoint", {F::locate_at_midpoint}, two && tilt_deg < 45.0},
+        {"locate adrift", {F::locate_adrift}},
         {"peak at plumb point", {F::peak_at_plumb_point}, apart},
         {"plumb at peak", {F::plumb_at_peak}, apart},
         {"drops plumb point", {F::drops_plumb_point}, two && tilt_deg < 45.0},
@@ -689,6 +710,28 @@ Faulty marks_neighbour(const Setting& setting, const std::string& what, bool bes
 Faulty never_checks(const Setting& setting, const std::string& what) {
     Faulty one = worked<BySheet>(setting, what);
     one.built_in.insert("wrong_frequency");
+    return one;
+}
+
+Faulty marks_at_once(const Setting& setting, const std::string& what) {
+    Faulty one{what, start(setting), {"unproved_locate"}};
+    const glm::dvec2 here = one.state.body.tip_m;
+    const double tilt_deg = std::abs(setting.world.sonde.tilt_deg);
+    const double raised_deg = sim::wrap_360(setting.world.sonde.heading_deg + (setting.world.sonde.tilt_deg < 0.0 ? 0.0 : 180.0));
+    const DigBox box{here, 0.0, 1.2, 0.8, 0.8, DigMethod::vacuum};
+    for (const Command& c : std::initializer_list<Command>{
+             ReadTicket{}, TruckCheck{}, PlaceMark{MarkKind::locate}, CallDepth{depth_m(setting.world)},
+             CallTilt{tilt_deg < 5.0    ? TiltCall::level
+                      : tilt_deg > 75.0 ? TiltCall::on_end
+                                        : TiltCall::tilted,
+                      raised_deg, tilt_deg},
+             ProposeDig{box}, Finish{}}) {
+        Action action;
+        action.move.hand_m = here;
+        action.move.hand_height_m = one.state.body.tip_height_m;
+        action.command = c;
+        step(setting, one.state, action);
+    }
     return one;
 }
 

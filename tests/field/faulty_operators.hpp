@@ -18,6 +18,7 @@ enum class Fault {
     locate_at_peak,       // marks the locate on the peak mark
     locate_at_level_line, // on the level line's mark
     locate_at_midpoint,   // midway between the two plumb marks
+    locate_adrift,        // more than half a depth from the peak mark, where nothing is
     peak_at_plumb_point,  // marks a plumb point as the peak, and locates there
     plumb_at_peak,        // marks the peak as a plumb point
     drops_plumb_point,    // found the second plumb point and keeps no mark of it
@@ -52,5 +53,7 @@ Faulty stops_at_ghost(const field::Setting& setting, const std::string& what, bo
 Faulty marks_neighbour(const field::Setting& setting, const std::string& what, bool beside = false);
 Faulty never_checks(const field::Setting& setting, const std::string& what); // goes by the sheet's frequency
 Faulty sweeps_fast(const field::Setting& setting, const std::string& what);  // never stands still before the peak
+// Marks the locate where the truck stands, and calls all the rest.
+Faulty marks_at_once(const field::Setting& setting, const std::string& what);
 
 } // namespace sondeyard::test

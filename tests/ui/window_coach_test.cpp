@@ -2,6 +2,10 @@
 #include "ui/window/debrief_views.hpp"
 #include "window_harness.hpp"
 
+#include <glm/geometric.hpp>
+
+#include <algorithm>
+
 using namespace sondeyard;
 using namespace sondeyard::test;
 using namespace sondeyard::ui;
@@ -68,11 +72,26 @@ TEST_CASE("The coach's questions can be skipped, and a finding leads to its mome
     for (const auto& answer : ui.coach.answers) {
         CHECK_FALSE(answer);
     }
+    REQUIRE(ui.coach.shown() != nullptr);
+    while (!ui.coach.shown()->place_m) { // what was left out has none
+        const field::Finding* before = ui.coach.shown();
+        desk.press(SDLK_DOWN);
+        REQUIRE(ui.coach.shown() != before);
+    }
     const field::Finding* shown = ui.coach.shown();
-    REQUIRE(shown != nullptr);
     REQUIRE(shown->tick);
     CHECK(enabled("coach_moment", desk.app->context()));
+    const glm::dvec2 place_m = *shown->place_m;
     desk.press(SDLK_g);
+    for (int i = 0; i < 600 && ui.wish_place_m; ++i) {
+        desk.frames(1);
+    }
+    // Two depths on every side of the place.
+    const PlanView& view = ui.replay.view;
+    const double seen_m = std::min(view.size.x, view.size.y) / view.px_per_m;
+    CHECK_FALSE(ui.wish_place_m);
+    CHECK(glm::distance(view.centre_m, place_m) < 0.05);
+    CHECK(seen_m == doctest::Approx(4.0 * desk.app->session()->score->true_depth_m / 0.88).epsilon(0.02));
     REQUIRE(ui.shown == DebriefView::replay);
     desk.frames(2);
     REQUIRE(ui.replay.model);
@@ -103,6 +122,7 @@ TEST_CASE("The coach's steps stop at the ends, with nothing found too") {
     CHECK_FALSE(none.asks());
     CoachState one;
     one.findings.resize(1);
+    one.findings[0].points = 20.0;
     one.findings[0].question = {"?", {"a", "b", "c"}, 1};
     REQUIRE(one.open());
     coach_step(one, -1);

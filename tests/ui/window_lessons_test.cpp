@@ -251,6 +251,10 @@ TEST_CASE("A test failed says what is missing, is kept as not passed, and is tak
     REQUIRE(results.size() == 1);
     CHECK(results[0].exercise == "lesson:sweeping");
     CHECK_FALSE(results[0].passed);
+    CHECK(desk->app->session()->asked ==
+          field::ScoreParts{.position = true, .depth = false, .tilt = false, .dig = false, .procedure = false});
+    REQUIRE(results[0].findings); // nothing of the depth, tilt and dig box that this test does not ask for
+    CHECK(*results[0].findings == std::vector<std::string>{"not_called"});
     desk->press(SDLK_d);
     CHECK(desk->app->page() == Page::debrief);
     desk->press(SDLK_ESCAPE);

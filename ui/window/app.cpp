@@ -129,8 +129,7 @@ void App::begin_row(int index, std::uint64_t seed) {
 Result App::result_of_work() {
     Session& s = *session_;
     CoachState& coach = s.debrief_ui.coach;
-    coach.findings = field::coach(s.setting, s.state, *s.score, s.units);
-    coach.units = s.units;
+    work_out(coach, s.setting, s.state, *s.score, s.units, s.asked);
     Result result = field::attempt_of(*s.score, s.state);
     result.findings.emplace();
     for (const field::Finding& finding : coach.findings) {

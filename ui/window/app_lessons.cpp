@@ -25,6 +25,9 @@ void App::begin_part(std::unique_ptr<LessonRun> run, std::uint64_t seed) {
     run->seed = seed;
     begin(run->test ? run->file->test_yard : run->file->yard, seed, -1);
     session_->lesson = std::move(run);
+    if (session_->lesson->test) {
+        session_->asked = field::asked_of(session_->lesson->lesson().test);
+    }
     allow_field(session_->lesson->lesson().field_shown && !session_->lesson->test);
 }
 

@@ -204,8 +204,6 @@ void App::draw_debrief(ImVec2 size) {
         ImGui::PopStyleVar();
         const CommandContext c = context();
         const Settings shown = shown_settings();
-        const field::ScoreParts asked =
-            s.lesson && s.lesson->test ? field::asked_of(s.lesson->lesson().test) : field::ScoreParts{};
         debrief_page({.theme = theme_,
                       .context = c,
                       .state = s.debrief_ui,
@@ -215,8 +213,8 @@ void App::draw_debrief(ImVec2 size) {
                       .debrief = *s.debrief,
                       .settings = shown,
                       .requests = requests_,
-                      .asked = asked,
-                      .test_passed = asked == field::ScoreParts{} ? std::nullopt : std::optional(s.lesson->passed)},
+                      .asked = s.asked,
+                      .test_passed = s.asked == field::ScoreParts{} ? std::nullopt : std::optional(s.lesson->passed)},
                      inside.size);
     }
 }

@@ -130,7 +130,14 @@ void App::open_attempt(const Result& result) {
                                                   : fmt::format("Its work log is gone: logs/{}.", result.log);
         return;
     }
-    try_to_open_log(log); // the start page says why it cannot be
+    if (!try_to_open_log(log)) { // the start page says why it cannot be
+        return;
+    }
+    for (const LessonRow& row : lesson_rows_) {
+        if (result.exercise == lesson_result_name(row.name)) { // the log does not say that it is one
+            session_->asked = field::asked_of(scenarios::bundled_lesson(row.name).lesson.test);
+        }
+    }
 }
 
 void App::export_csv() {

@@ -30,6 +30,9 @@ struct CoachState {
     const field::Finding* shown() const;
 };
 
+// The findings in these units, and whether they account for most of what was lost.
+void work_out(CoachState& coach, const field::Setting& setting, const field::ExerciseState& state,
+              const field::Score& score, field::Units units, const field::ScoreParts& asked);
 void coach_step(CoachState& coach,
                 int by);              // to the next option or finding, stopping at the ends; in an answer, reads on
 void coach_answer(CoachState& coach); // gives the chosen option, or goes on to the next question, then the list

@@ -23,6 +23,14 @@ const field::Finding* CoachState::shown() const {
     return index < findings.size() ? &findings[index] : nullptr;
 }
 
+void work_out(CoachState& coach, const field::Setting& setting, const field::ExerciseState& state,
+              const field::Score& score, field::Units units, const field::ScoreParts& asked) {
+    coach.findings = field::coach(setting, state, score, units, asked);
+    coach.units = units;
+    const double lost = field::points_lost(score, asked);
+    coach.covers_most = field::points_explained(coach.findings, score, asked) > 0.5 * lost;
+}
+
 void coach_step(CoachState& coach, int by) {
     const std::size_t last = coach.open() ? coach.findings[coach.at].question.options.size() : coach.listed();
     std::size_t& now = coach.open() ? coach.option : coach.chosen;
@@ -341,10 +349,7 @@ void debrief_coach(const DebriefParts& page, ImVec2 size) {
     CoachState& coach = page.state.coach;
     const field::Units units = page.units();
     if (coach.units != units) {
-        coach.findings = field::coach(page.setting, page.exercise, page.score, units, page.asked);
-        const double lost = field::points_lost(page.score, page.asked);
-        coach.covers_most = field::points_explained(coach.findings, page.score, page.asked) > 0.5 * lost;
-        coach.units = units;
+        work_out(coach, page.setting, page.exercise, page.score, units, page.asked);
     }
     const float gap = 0.8F * page.h();
     const float left = ImGui::GetCursorPosX();

@@ -44,6 +44,7 @@ struct Session {
     std::optional<field::Score> score;
     std::optional<field::Debrief> debrief;
     DebriefState debrief_ui;
+    field::ScoreParts asked;           // of the score: a lesson's test asks for some of it only
     std::unique_ptr<LessonRun> lesson; // the lesson that this is part of, or none
 };
 
