@@ -16,5 +16,6 @@ double deepest_side_m(const Terrain& terrain, const DigBox& box);
 bool is_deep(double deepest_m, double protection_depth_m);
 // What is said of such a hole. Lengths in braces (in_units).
 std::string deep_hole_words(double depth_m, double protection_depth_m);
+std::string deep_hole_line(double depth_m, double protection_depth_m); // the same in one line, while it is laid out
 
 } // namespace sondeyard::field

@@ -24,17 +24,19 @@ Figure position_figure(const Score& score) {
 }
 
 std::string signed_error(double error_m, bool to_the_millimetre) {
-    const std::string feet = to_the_millimetre ? fixed(error_m / metres_per_inch, 1) + " in" : length_text(error_m, Units::feet);
-    return fmt::format("{{{} cm|{}{}}}", signed_text(100.0 * error_m, to_the_millimetre ? 1 : 0), error_m > 0.0 && feet != "0 in" ? "+" : "",
-                       feet);
+    const std::string feet =
+        to_the_millimetre ? fixed(error_m / metres_per_inch, 1) + " in" : length_text(error_m, Units::feet);
+    return fmt::format("{{{} cm|{}{}}}", signed_text(100.0 * error_m, to_the_millimetre ? 1 : 0),
+                       error_m > 0.0 && feet != "0 in" ? "+" : "", feet);
 }
 
 Figure depth_figure(const Score& score) {
     Figure figure{"depth", fmt::format("not called, was {}", metres(score.depth_at_mark_m)), {}, score.depth_within};
-    const std::optional<double> off_m = score.depth_error_m ? std::optional(std::abs(*score.depth_error_m)) : std::nullopt;
+    const std::optional<double> off_m =
+        score.depth_error_m ? std::optional(std::abs(*score.depth_error_m)) : std::nullopt;
     const Held held = held_against(off_m, std::array{score.depth_band_m});
-    figure.tolerance = fmt::format("{}, {} %", held.bands[0],
-                                   fixed(100.0 * score.depth_band_m / score.depth_at_mark_m, 0));
+    figure.tolerance =
+        fmt::format("{}, {} %", held.bands[0], fixed(100.0 * score.depth_band_m / score.depth_at_mark_m, 0));
     if (score.depth_call_m) {
         figure.value = fmt::format(
             "{} for {}, {}, {} %",

@@ -19,9 +19,10 @@ std::string why_none(const Notebook& notebook) {
         return "no reading yet";
     }
     const Reading& last = notebook.readings.back();
-    const std::string why = !last.depth_m                       ? std::string("the last was too weak to read")
-                            : last.tip_height_m >= tip_down_m ? fmt::format("the tip was {} up", either(last.tip_height_m))
-                                                                : fmt::format("the mast leaned {:.0f} deg", last.lean_deg);
+    const std::string why = !last.depth_m ? std::string("the last was too weak to read")
+                            : last.tip_height_m >= tip_down_m
+                                ? fmt::format("the tip was {} up", either(last.tip_height_m))
+                                : fmt::format("the mast leaned {:.0f} deg", last.lean_deg);
     return "no reading that counts: " + why;
 }
 
@@ -29,8 +30,8 @@ const Reading* nearest_to(const Notebook& notebook, const Mark& peak) {
     const Reading* nearest = nullptr;
     for (const Reading& r : notebook.readings) {
         const bool here = r.counts && same_counter(r.counter_m, peak.counter_m);
-        if (here && (nearest == nullptr || glm::distance(r.place_m, peak.place_m) <=
-                                               glm::distance(nearest->place_m, peak.place_m))) {
+        if (here && (nearest == nullptr ||
+                     glm::distance(r.place_m, peak.place_m) <= glm::distance(nearest->place_m, peak.place_m))) {
             nearest = &r; // of two at one spot the later
         }
     }
@@ -52,14 +53,15 @@ DepthOffer depth_offer(const Notebook& notebook) {
     const Reading* best = peak != nullptr ? nearest_to(notebook, *peak) : nullptr;
     if (best == nullptr) {
         peak = nullptr; // what was read elsewhere is not measured by it
-        const auto last = std::ranges::find(notebook.readings.rbegin(), notebook.readings.rend(), true, &Reading::counts);
+        const auto last =
+            std::ranges::find(notebook.readings.rbegin(), notebook.readings.rend(), true, &Reading::counts);
         if (last == notebook.readings.rend()) {
             return {std::nullopt, why_none(notebook)};
         }
         best = &*last;
     }
     const double off_m = peak != nullptr ? glm::distance(best->place_m, peak->place_m) : 0.0;
-    const std::string where = peak == nullptr        ? std::string("the last that counts")
+    const std::string where = peak == nullptr          ? std::string("the last that counts")
                               : off_m <= at_the_peak_m ? std::string("at the peak")
                                                        : fmt::format("{} from the peak", either(off_m));
     const Reading* other = partner_of(notebook, *best);

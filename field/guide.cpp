@@ -401,7 +401,8 @@ MaybeHint tilt_hint(const View& v) {
 MaybeHint locate_with_tip_up(const View& v) {
     const Mark* locate = find_last(v.notebook(), MarkKind::locate);
     if (locate == nullptr) {
-        return v.lowered() ? MaybeHint() : Hint{"Lower the tip to the ground, to mark the locate there.", "toggle_height"};
+        return v.lowered() ? MaybeHint()
+                           : Hint{"Lower the tip to the ground, to mark the locate there.", "toggle_height"};
     }
     const double up_m = v.tip_height_at(locate->tick);
     if (up_m < lowered_below_m) {
@@ -410,9 +411,9 @@ MaybeHint locate_with_tip_up(const View& v) {
     if (!v.lowered()) {
         return Hint{fmt::format("The locate was marked with the tip {} up: lower it.", either(up_m)), "toggle_height"};
     }
-    return Hint{fmt::format("The locate was marked with the tip {} up: now that it is down, mark it again.",
-                            either(up_m)),
-                "mark_locate"};
+    return Hint{
+        fmt::format("The locate was marked with the tip {} up: now that it is down, mark it again.", either(up_m)),
+        "mark_locate"};
 }
 
 MaybeHint calls(const View& v) {

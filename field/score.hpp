@@ -145,7 +145,8 @@ double gap_to_box_m(const DigBox& box, const glm::dvec2& place_m);
 // How far the walk round the peak has come, from what the trainee can know: the radius is his depth (call, else last
 // counted reading; 0 when he has neither, or no peak mark).
 inline constexpr int walk_off_directions = 4;
-inline constexpr double walk_low_tip_m = 0.10; // raising the tip lowers the signal by itself, so a high one proves nothing
+inline constexpr double walk_low_tip_m =
+    0.10; // raising the tip lowers the signal by itself, so a high one proves nothing
 struct WalkOff {
     double radius_m = 0.0;
     int directions = 0;

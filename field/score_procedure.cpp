@@ -18,8 +18,8 @@ constexpr double walk_far_share = 1.5;
 constexpr double walk_fall_db = 3.0;
 constexpr double walk_apart_deg = 60.0;
 constexpr std::size_t walk_directions = 4;
-constexpr double approach_share = 2.0;  // of the depth
-constexpr double raised_tip_m = 0.20;   // held out, not on the ground
+constexpr double approach_share = 2.0; // of the depth
+constexpr double raised_tip_m = 0.20;  // held out, not on the ground
 constexpr double plumb_dip_deg = 80.0;
 // Two plumb points of one sonde are never nearer to each other than 1.41 depths; two marks at one spot are one point.
 constexpr double plumb_apart_share = 0.5;

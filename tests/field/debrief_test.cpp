@@ -241,7 +241,7 @@ TEST_CASE("a deep hole names the protective-system rule and local codes, a shall
     CHECK(notes_have(debriefed(yard(), state), "29 CFR 1926.652"));
     CHECK(notes_have(debriefed(yard(), state), "local codes"));
     REQUIRE(debriefed(yard(), state).cautions.size() == 1);
-    CHECK(debriefed(yard(), state).cautions[0].starts_with("The hole is 1.50 m deep, 1.5 m or more"));
+    CHECK(debriefed(yard(), state).cautions[0].starts_with("The hole is 1.50 m deep, 1.5 m (5 ft) or more"));
     state.notebook.dig->depth_m = 1.49;
     CHECK(!notes_have(debriefed(yard(), state), "1926.652"));
     CHECK(debriefed(yard(), state).cautions.empty());

@@ -148,8 +148,8 @@ TEST_CASE("Reading, calls and dig box go by keys alone") {
           doctest::Approx(field::pipe_top_depth_m(*n.depth_call_m, desk.app->session()->setting.brief.sheet))
               .epsilon(0.001));
     desk.enter();
-    for (const field::DigMethod method : {field::DigMethod::hand, field::DigMethod::vacuum, field::DigMethod::machine,
-                                          field::DigMethod::hand}) {
+    for (const field::DigMethod method :
+         {field::DigMethod::hand, field::DigMethod::vacuum, field::DigMethod::machine, field::DigMethod::hand}) {
         desk.press(SDLK_9);
         CHECK(n.dig->method == method);
     }
@@ -165,7 +165,8 @@ TEST_CASE("A depth that was worked out is typed into the strip") {
     desk.press(SDLK_0);
     desk.type("1.55");
     CHECK(desk.state().notebook.depth_call_m == 1.55);
-    desk.press(SDLK_0); // folds the form
+    desk.press(SDLK_ESCAPE); // folds the form
+    CHECK_FALSE(desk.app->session()->ui.form.open);
     desk.press(SDLK_0);
     desk.type("nonsense");
     CHECK(desk.state().notebook.depth_call_m == 1.55);

@@ -129,13 +129,13 @@ TEST_CASE("A deep dig box and a ticket that is not cleared are spoken of beside 
     desk.press(SDLK_5);
     field::DigBox box = *desk.state().notebook.dig;
     CHECK(says(desk, "nobody digs yet, by hand either"));
-    CHECK_FALSE(says(desk, "1926.652: sloping"));
+    CHECK_FALSE(says(desk, "1.50 m deep"));
     box.depth_m = 1.5;
     ask(*desk.app->session(), field::ProposeDig{box});
     desk.frames(2);
-    CHECK(says(desk, "The hole is 1.50 m deep, 1.5 m or more"));
+    CHECK(says(desk, "1.50 m deep: from 1.5 m (5 ft) on, a protective system and a competent person"));
     desk.finish();
-    CHECK(says(desk, "The hole is 1.50 m deep, 1.5 m or more")); // under SAFETY
+    CHECK(says(desk, "The hole is 1.50 m deep, 1.5 m (5 ft) or more")); // under SAFETY
     CHECK(says(desk, "The dig proposed here waits for that."));
 }
 

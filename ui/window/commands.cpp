@@ -123,7 +123,7 @@ constexpr CommandInfo table[] = {
     {"call_tilt", "Call tilt", "7", "Calls the tilt: level, on end, tilted (the raised end the way you face; the number you are then in is by how much).", paper, {key(SDLK_7)}, false, working},
     {"raised_end", "Raised end", "8", "Says that the raised end points the way you face now, and puts you into its number.", paper, {key(SDLK_8)}, false, working},
     {"dig_method", "Dig by", "9", "Says how it is dug: hand, vacuum, machine. On a ticket that is not cleared nobody digs yet, whatever is said here.", paper, {key(SDLK_9)}, false, with_dig},
-    {"edit_form", "Numbers", "0", "Opens the numbers of calls and dig box in the strip; Tab goes from one to the next.", paper, {key(SDLK_0)}, false, working},
+    {"edit_form", "Numbers", "0", "Opens the numbers of calls and dig box in the strip, the keyboard in the first; Tab goes from one to the next, Esc folds them.", paper, {key(SDLK_0)}, false, working},
     {"dig_to_pipe", "To pipe's top", "Y", "Sets the box's depth to the pipe's top, worked out from your depth call and the job sheet, and puts you into its number.", paper, {key(SDLK_y)}, false, with_dig},
     {"take_back_dig", "Take box back", "Ctrl 5", "Takes the dig box back.", paper, {ctrl(SDLK_5)}, false, with_dig},
     {"truck_check", "Check at truck", "C", "Before the push: sonde on the ground {2.0 m} from the tip; the receiver should read {2.0 m}.", paper, {key(SDLK_c)}, false, working},

@@ -309,13 +309,13 @@ std::optional<ImVec2> LabelBoard::place_beside(ImVec2 thing, ImVec2 half, ImVec2
     const float mid_x = thing.x - size.x * 0.5F;
     const float mid_y = thing.y - size.y * 0.5F;
     std::array<ImVec2, 8> candidates = {{{right, mid_y},
-                                               {left, mid_y},
-                                               {mid_x, below},
-                                               {mid_x, above},
-                                               {right, below},
-                                               {right, above},
-                                               {left, below},
-                                               {left, above}}};
+                                         {left, mid_y},
+                                         {mid_x, below},
+                                         {mid_x, above},
+                                         {right, below},
+                                         {right, above},
+                                         {left, below},
+                                         {left, above}}};
     std::ranges::stable_partition(candidates, [&](ImVec2 at) {
         const std::array<ImVec2, 5> points = {
             {at + size * 0.5F, at, at + size, {at.x + size.x, at.y}, {at.x, at.y + size.y}}};

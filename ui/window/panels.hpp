@@ -82,7 +82,7 @@ struct DigForm { // what the form of calls and dig box keeps while numbers are b
     FormNumber active = FormNumber::none; // it has the keyboard
     int awaited_frames = 0;               // so long at most keys wait for the number that is to get them
     std::string typed_ahead;              // those keys
-    using Text = std::array<char, 40>; // a length as it is typed: see field::parse_length
+    using Text = std::array<char, 40>;    // a length as it is typed: see field::parse_length
     Text length{}, width{}, depth{}, depth_call{};
     float turn_deg = 0, raised_deg = 0, tilt_deg = 0;
     std::string trouble; // of the last length that was typed

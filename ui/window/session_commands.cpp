@@ -141,12 +141,7 @@ void raised_end(Session& s) {
     open_at(s.ui.form, FormNumber::raised);
 }
 
-void edit_form(Session& s) {
-    s.ui.form.open = !s.ui.form.open;
-    if (s.ui.form.open) {
-        open_at(s.ui.form, FormNumber::depth_call);
-    }
-}
+void edit_form(Session& s) { open_at(s.ui.form, FormNumber::depth_call); }
 
 void worksheet_take(Session& s) {
     for (const field::Command& call : take_as_calls(s.ui.worksheet)) {

@@ -20,9 +20,9 @@ namespace {
 constexpr float next_height_h = 1.9F;
 constexpr float lowest_window_h = 38.0F; // below, the strip is kept small
 
-// Height of what stands between NEXT and the buttons, in text heights. The form may take more of a low window while it
-// is open: its numbers then need a third row.
-float lists_height_h(bool low, bool form_open) { return !low ? 5.3F : form_open ? 6.2F : 4.2F; }
+// Height of what stands between NEXT and the buttons, in text heights. The form may take more while it is open: in a
+// low window its numbers need a third row, in others there are cautions below them.
+float lists_height_h(bool low, bool form_open) { return form_open ? 6.2F : low ? 4.2F : 5.3F; }
 
 constexpr std::array<std::string_view, 14> strip_buttons = {
     "toggle_height", "mark_plumb", "mark_level", "mark_peak", "mark_locate", "read_depth", "half_round",
@@ -48,7 +48,10 @@ int button_rows(const Theme& theme, ImVec2 origin, float width, bool low, const 
             continue;
         }
         const float wide = // with the longer of two labels
-            command_button_width(theme, id, id == "toggle_height" ? "Hold out" : id == "lift" ? "Lower again" : "");
+            command_button_width(theme, id,
+                                 id == "toggle_height" ? "Hold out"
+                                 : id == "lift"        ? "Lower again"
+                                                       : "");
         if (low && x + wide > width - finish_width - space) {
             break;
         }
@@ -393,11 +396,12 @@ void form_notes(const Theme& theme, const ExerciseModel& model, const DigForm& f
     if (notebook.dig) {
         const double deepest_m = field::deepest_side_m(brief.terrain, *notebook.dig);
         if (field::is_deep(deepest_m, brief.protection_depth_m)) {
-            note_text(theme,
-                      in_units(theme, field::deep_hole_words(notebook.dig->depth_m, brief.protection_depth_m)),
+            note_text(theme, in_units(theme, field::deep_hole_line(notebook.dig->depth_m, brief.protection_depth_m)),
                       theme.palette.warning);
         }
-        note_text(theme, field::waiting_words(brief.sheet.ticket), theme.palette.warning);
+        if (const std::string waits = field::waiting_words(brief.sheet.ticket); !waits.empty()) {
+            note_text(theme, waits, theme.palette.warning);
+        }
     }
     if (notebook.depth_call_m) {
         note_text(theme,
@@ -439,6 +443,9 @@ bool is_for_number(DigForm& form, const Chord& chord) {
     }
     if (chord.key >= ' ' && chord.key <= '~') {
         form.typed_ahead.push_back(static_cast<char>(chord.key));
+    } else if (form.wished != FormNumber::none && form.typed_ahead.empty()) { // Enter, Esc: left before it was there
+        form.wished = FormNumber::none;
+        form.awaited_frames = 0;
     }
     return true;
 }
