@@ -14,10 +14,10 @@ namespace {
 
 // Causes before what they lead to: the order of findings that can have cost the same.
 constexpr std::array<std::string_view, 20> keys = {
-    "wrong_frequency",    "coupling",         "ghost_peak",      "plumb_for_peak", "peak_for_plumb", "trusted_peak",
-    "trusted_level_line", "trusted_midpoint", "unproved_locate", "too_fast",       "tip_off_ground", "read_beside",
-    "mast_leaning",       "pair_ignored",     "missed_plumb_point", "one_reading", "tilt_not_called", "tolerance_zone",
-    "no_clearance",       "not_called"};
+    "wrong_frequency", "coupling",           "ghost_peak",       "plumb_for_peak",  "peak_for_plumb",
+    "trusted_peak",    "trusted_level_line", "trusted_midpoint", "unproved_locate", "too_fast",
+    "tip_off_ground",  "read_beside",        "mast_leaning",     "pair_ignored",    "missed_plumb_point",
+    "one_reading",     "tilt_not_called",    "tolerance_zone",   "no_clearance",    "not_called"};
 constexpr std::array<std::string_view, 20> words = { // of each, in the same order
     "work on a frequency that the sonde does not send",
     "another source marked, not the sonde",

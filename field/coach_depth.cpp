@@ -256,8 +256,9 @@ void add_single_reading(const Case& c, Findings& out) {
     if (would_have_shown) {
         f.evidence += fmt::format(" Turned half round it would have read {}.", c.length(*other.turned_m));
     }
-    f.next_time = "Turn half round on the spot (H) and read again: the two should agree; at the peak their middle is the "
-                  "depth.";
+    f.next_time =
+        "Turn half round on the spot (H) and read again: the two should agree; at the peak their middle is the "
+        "depth.";
     f.cost = depth_cost(c, *last, would_have_shown, "paired_reading");
     f.question =
         asked(fmt::format("The depth was read as {} at {}. What would the same reading after turning half round have "
@@ -312,17 +313,19 @@ void add_beside(const Case& c, Findings& out) {
     }
     // From one line through the sonde to another: at most a right angle.
     const double turned_deg = std::abs(sim::wrap_180(2.0 * (r->facing_deg - c.sonde.heading_deg))) / 2.0;
-    const bool turned_away = !dial && std::abs(other.along_m.value_or(0.0) - other.true_m) < 0.5 * std::abs(makes.place_m);
+    const bool turned_away =
+        !dial && std::abs(other.along_m.value_or(0.0) - other.true_m) < 0.5 * std::abs(makes.place_m);
     Finding f = finding("read_beside", *r);
     f.title = dial          ? "Read the depth beside the sonde"
               : turned_away ? "Read the depth with the coils turned away from the sonde's line"
                             : "Read the depth beside the coils' own peak";
-    f.evidence = fmt::format("The reading of {} ({}) was taken {} from the sonde{}. A plumb mast reads {} there, {}: the "
-                             "sonde lies {} lower than that place.",
-                             clock_text(r->tick), c.length(*r->depth_m), c.length(off_m),
-                             dial ? fmt::format(" and {} from its peak", c.length(off_peak_m))
-                                  : fmt::format(", the coils turned {:.0f} deg off its line", turned_deg),
-                             c.length(*other.plumb_m), deep_text(c, makes.place_m), c.length(other.true_m));
+    f.evidence =
+        fmt::format("The reading of {} ({}) was taken {} from the sonde{}. A plumb mast reads {} there, {}: the "
+                    "sonde lies {} lower than that place.",
+                    clock_text(r->tick), c.length(*r->depth_m), c.length(off_m),
+                    dial ? fmt::format(" and {} from its peak", c.length(off_peak_m))
+                         : fmt::format(", the coils turned {:.0f} deg off its line", turned_deg),
+                    c.length(*other.plumb_m), deep_text(c, makes.place_m), c.length(other.true_m));
     if (turned_away) {
         f.evidence += fmt::format(" Turned along the sonde it reads {} there.", c.length(*other.along_m));
     }
@@ -330,14 +333,13 @@ void add_beside(const Case& c, Findings& out) {
         f.evidence += fmt::format(" The lean of {:.1f} deg makes it {} {}.", r->lean_deg,
                                   c.small(std::abs(makes.lean_m)), makes.lean_m > 0.0 ? "deeper" : "shallower");
     }
-    f.next_time =
-        dial ? "Read depth at the peak: there it is 1 % low at most, whatever the tilt; beside the track it "
-               "reads high."
-             : "Read depth at the coils' own peak, turned for the largest signal, and nowhere else.";
+    f.next_time = dial ? "Read depth at the peak: there it is 1 % low at most, whatever the tilt; beside the track it "
+                         "reads high."
+                       : "Read depth at the coils' own peak, turned for the largest signal, and nowhere else.";
     f.cost = {.depth = call_rests_on(c, *r) && larger(c, makes.place_m, makes.lean_m) ? c.depth_lost : 0.0};
-    f.question =
-        asked(fmt::format("The depth was read {} from the sonde. Where is a depth reading safe?", c.length(off_m)),
-              {"at the receiver's own peak", "at a plumb point", "anywhere, as long as the facing pair agrees"}, r->tick);
+    f.question = asked(
+        fmt::format("The depth was read {} from the sonde. Where is a depth reading safe?", c.length(off_m)),
+        {"at the receiver's own peak", "at a plumb point", "anywhere, as long as the facing pair agrees"}, r->tick);
     out.push_back(std::move(f));
 }
 

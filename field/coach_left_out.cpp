@@ -16,9 +16,7 @@ namespace sondeyard::field::coaching {
 namespace {
 
 bool measured_near(const Case& c, double reach_m) {
-    const auto near = [&](const auto& moment) {
-        return glm::distance(moment.place_m, c.locate->place_m) <= reach_m;
-    };
+    const auto near = [&](const auto& moment) { return glm::distance(moment.place_m, c.locate->place_m) <= reach_m; };
     return std::ranges::any_of(c.marks, near) ||
            std::ranges::any_of(c.state.all_readings, [&](const Reading& r) { return r.depth_m && near(r); });
 }
@@ -45,14 +43,15 @@ void add_unmeasured(const Case& c, double reach_m, Findings& out) {
     const double lowest_m = lowest_tip_m(c, reach_m);
     Finding f = finding("unproved_locate", *c.locate);
     f.title = "Marked the locate where nothing had been measured";
-    f.evidence = fmt::format("The locate ({}) stands {} from the sonde. Within {} of it no other mark was made and no depth "
-                             "was read{}.",
-                             clock_text(c.locate->tick), c.length(c.off_m), c.length(reach_m),
-                             lowest_m > walking_tip_m
-                                 ? fmt::format(", and the tip was never lower than {} there", c.small(lowest_m))
+    f.evidence = fmt::format(
+        "The locate ({}) stands {} from the sonde. Within {} of it no other mark was made and no depth "
+        "was read{}.",
+        clock_text(c.locate->tick), c.length(c.off_m), c.length(reach_m),
+        lowest_m > walking_tip_m ? fmt::format(", and the tip was never lower than {} there", c.small(lowest_m))
                                  : std::string());
-    f.next_time = "Before the locate set the tip down, climb to the peak and mark it, and look that the signal falls off on "
-                  "all four sides.";
+    f.next_time =
+        "Before the locate set the tip down, climb to the peak and mark it, and look that the signal falls off on "
+        "all four sides.";
     f.cost = c.misplaced();
     f.question = unproved_question(c);
     out.push_back(std::move(f));
@@ -73,11 +72,12 @@ void add_far_off(const Case& c, Findings& out) {
     }
     Finding f = finding("unproved_locate", *c.locate);
     f.title = "Marked the locate far from the sonde";
-    f.evidence = fmt::format("The locate ({}) stands {} from the sonde, {:.1f} times its depth. It was marked at {:.0f} dBpT; "
-                             "at the sonde's peak, with the tip on the ground, there are {:.0f}.",
-                             clock_text(c.locate->tick), c.length(c.off_m), c.off_m / c.spots.scale_m,
-                             c.locate->signal_dbpt, peak);
-    f.next_time = "Follow the signal until it falls off whichever way the tip is moved; only there set it down and mark.";
+    f.evidence = fmt::format(
+        "The locate ({}) stands {} from the sonde, {:.1f} times its depth. It was marked at {:.0f} dBpT; "
+        "at the sonde's peak, with the tip on the ground, there are {:.0f}.",
+        clock_text(c.locate->tick), c.length(c.off_m), c.off_m / c.spots.scale_m, c.locate->signal_dbpt, peak);
+    f.next_time =
+        "Follow the signal until it falls off whichever way the tip is moved; only there set it down and mark.";
     f.cost = c.misplaced();
     f.question = unproved_question(c);
     out.push_back(std::move(f));
@@ -96,12 +96,14 @@ void add_off_the_peak_mark(const Case& c, Findings& out) {
     }
     Finding f = finding("unproved_locate", *c.locate);
     f.title = "Marked the locate far from the peak mark";
-    f.evidence = fmt::format("The locate ({}) stands {} from the sonde. The peak mark of {} is {} from the sonde and {} from "
-                             "the locate, {:.2f} of the depth; no other mark is where the locate stands.",
-                             clock_text(c.locate->tick), c.length(c.off_m), clock_text(peak->tick), c.length(peak_off_m),
-                             c.length(apart_m), apart_m / c.spots.scale_m);
-    f.next_time = "Put the locate at the peak mark, or between it and the level line, and set out from there again when "
-                  "something speaks against it.";
+    f.evidence =
+        fmt::format("The locate ({}) stands {} from the sonde. The peak mark of {} is {} from the sonde and {} from "
+                    "the locate, {:.2f} of the depth; no other mark is where the locate stands.",
+                    clock_text(c.locate->tick), c.length(c.off_m), clock_text(peak->tick), c.length(peak_off_m),
+                    c.length(apart_m), apart_m / c.spots.scale_m);
+    f.next_time =
+        "Put the locate at the peak mark, or between it and the level line, and set out from there again when "
+        "something speaks against it.";
     f.cost = c.misplaced();
     f.question = unproved_question(c);
     out.push_back(std::move(f));
@@ -157,9 +159,8 @@ std::vector<LeftOut> left_out(const Case& c, const ScoreParts& parts) {
         all.push_back({"the ticket", "the ticket was not read", {.procedure = c.item("ticket_checked")}});
     }
     if (parts.procedure && c.state.truck_checks.empty()) {
-        all.push_back({"the check at the truck",
-                       "no check was made at the truck",
-                       {.procedure = c.item("frequency_checked")}});
+        all.push_back(
+            {"the check at the truck", "no check was made at the truck", {.procedure = c.item("frequency_checked")}});
     }
     return all;
 }
@@ -194,18 +195,20 @@ void add_not_called(const Case& c, const ScoreParts& asked_parts, Findings& out)
     }
     f.evidence = fmt::format("When the work was finished at {}: {}.", clock_text(*c.state.finished_tick), said);
     const bool calls = f.cost.total() > f.cost.procedure;
-    f.next_time = calls ? "Go through the notebook before finishing: locate, depth, tilt and dig box. A rough call may be "
-                          "right; one that is not made counts as wrong."
-                        : "Read the ticket (O) and make the check (C) at the truck, before walking out.";
-    f.question = calls ? asked(fmt::format("{} {} left out. What does a call count that is not made?", all.front().what,
-                                           all.size() > 1 ? fmt::format("and {} more things were", all.size() - 1) : "was"),
-                               {"as much as a wrong one: nothing", "half of what a right one counts",
-                                "it is not counted, and the others count for more"},
-                               *c.state.finished_tick)
-                       : asked("What can be learnt at the truck, before the search?",
-                               {"whether the receiver hears the sonde, and whose lines lie in the yard",
-                                "how deep the sonde lies", "where its peak is"},
-                               *c.state.finished_tick);
+    f.next_time =
+        calls ? "Go through the notebook before finishing: locate, depth, tilt and dig box. A rough call may be "
+                "right; one that is not made counts as wrong."
+              : "Read the ticket (O) and make the check (C) at the truck, before walking out.";
+    f.question =
+        calls ? asked(fmt::format("{} {} left out. What does a call count that is not made?", all.front().what,
+                                  all.size() > 1 ? fmt::format("and {} more things were", all.size() - 1) : "was"),
+                      {"as much as a wrong one: nothing", "half of what a right one counts",
+                       "it is not counted, and the others count for more"},
+                      *c.state.finished_tick)
+              : asked("What can be learnt at the truck, before the search?",
+                      {"whether the receiver hears the sonde, and whose lines lie in the yard",
+                       "how deep the sonde lies", "where its peak is"},
+                      *c.state.finished_tick);
     if (f.question.ask.front() == 't') {
         f.question.ask.front() = 'T';
     }

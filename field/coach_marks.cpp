@@ -246,20 +246,27 @@ struct TrustedSpot {
 };
 
 constexpr TrustedSpot trusted_peak = {
-    "trusted_peak", "Took the peak of a tilted sonde for the sonde",
+    "trusted_peak",
+    "Took the peak of a tilted sonde for the sonde",
     "Find the level line as well: apart from the peak it tells of tilt, and the sonde lies between them.",
-    "Find the level line as well: where it lies apart from the peak, go by neither of them alone.", "its peak",
+    "Find the level line as well: where it lies apart from the peak, go by neither of them alone.",
+    "its peak",
     "on the peak mark"};
 constexpr TrustedSpot trusted_level_line = {
-    "trusted_level_line", "Took the level line of a tilted sonde for the sonde",
+    "trusted_level_line",
+    "Took the level line of a tilted sonde for the sonde",
     "Compare with the peak: the more it is stronger than the level line, the nearer to the peak lies the sonde (half way "
     "up to 5 dB, three quarters up to 10).",
-    "On a slope mark the peak as well, and put the locate between it and the level line.", "its level line", "on the level line's mark"};
+    "On a slope mark the peak as well, and put the locate between it and the level line.",
+    "its level line",
+    "on the level line's mark"};
 constexpr TrustedSpot trusted_midpoint = {
-    "trusted_midpoint", "Took the middle of the plumb points of a tilted sonde for the sonde",
+    "trusted_midpoint",
+    "Took the middle of the plumb points of a tilted sonde for the sonde",
     "Compare the two plumb points' signals: where one is clearly stronger the sonde lies nearer to that one.",
     "Compare the two plumb points' signals, and mark the level line: on a slope the middle is no place of its own.",
-    "the middle of its plumb points", "midway between the plumb marks"};
+    "the middle of its plumb points",
+    "midway between the plumb marks"};
 
 const TrustedSpot& trusted(Base on) {
     return on == Base::peak ? trusted_peak : on == Base::level ? trusted_level_line : trusted_midpoint;
@@ -294,18 +301,21 @@ void add_slope(const Case& c, const Rests& rests, double spot_m, Findings& out) 
     f.title = rests.on == Base::peak ? "Took the peak on a slope for the sonde"
                                      : "Took the middle of the plumb points on a slope for the sonde";
     f.evidence = fmt::format(
-        "{}: {} lies {} of it; under level ground it would lie {}.{} The locate stands {} ({}), and is {} off.", lay_text(c), spot.name,
-        c.way(c.spots.sonde_m, place), off_text(under_level_ground_m(c, rests.on)),
-        c.spots.level_m ? fmt::format(" The level line crosses the track {}.", off_text(*c.spots.level_m)) : std::string(),
+        "{}: {} lies {} of it; under level ground it would lie {}.{} The locate stands {} ({}), and is {} off.",
+        lay_text(c), spot.name, c.way(c.spots.sonde_m, place), off_text(under_level_ground_m(c, rests.on)),
+        c.spots.level_m ? fmt::format(" The level line crosses the track {}.", off_text(*c.spots.level_m))
+                        : std::string(),
         rests.marked ? spot.mark : "at the peak", clock_text(rests.tick), c.small(c.off_m));
-    f.next_time = level_nearer ? "On a slope mark the level line and locate by it: it runs over a sonde that lies level, "
-                                 "however the ground slopes."
-                               : "On a slope mark the level line as well as the peak, and do not go by one of them alone.";
+    f.next_time = level_nearer
+                      ? "On a slope mark the level line and locate by it: it runs over a sonde that lies level, "
+                        "however the ground slopes."
+                      : "On a slope mark the level line as well as the peak, and do not go by one of them alone.";
     f.cost = c.misplaced();
-    f.question = asked(fmt::format("{}, {} deep. Where did {} lie?", lay_text(c), c.length(c.score.true_depth_m), spot.name),
-                       {fmt::format("{} of it", c.way(c.spots.sonde_m, place)),
-                        fmt::format("{} of it", c.way(c.spots.sonde_m, c.spots.at(-spot_m))), "straight over it"},
-                       rests.tick);
+    f.question =
+        asked(fmt::format("{}, {} deep. Where did {} lie?", lay_text(c), c.length(c.score.true_depth_m), spot.name),
+              {fmt::format("{} of it", c.way(c.spots.sonde_m, place)),
+               fmt::format("{} of it", c.way(c.spots.sonde_m, c.spots.at(-spot_m))), "straight over it"},
+              rests.tick);
     out.push_back(std::move(f));
 }
 

@@ -51,12 +51,10 @@ ReadOtherwise read_otherwise(const Case& c, const Reading& r) {
     const sim::Scene alone{{c.scene.emissions.front()}, {}};
     const Terrain& terrain = c.setting.world.yard.terrain;
     const auto read = [&](const glm::dvec2& place_m, double facing_deg, const Lean& lean) {
-        const sim::Pose pose{{place_m, height_m(terrain, place_m) + r.tip_height_m},
-                             facing_deg,
-                             lean.forward_deg,
-                             lean.right_deg};
-        const sim::AntennaSignals signals = sim::antenna_signals_t(c.setting.instrument, pose, alone,
-                                                                   c.sonde.frequency_hz, r.tick, tick_s, true);
+        const sim::Pose pose{
+            {place_m, height_m(terrain, place_m) + r.tip_height_m}, facing_deg, lean.forward_deg, lean.right_deg};
+        const sim::AntennaSignals signals =
+            sim::antenna_signals_t(c.setting.instrument, pose, alone, c.sonde.frequency_hz, r.tick, tick_s, true);
         return sim::measure(c.setting.instrument, signals, c.sonde.frequency_hz, sim::lean_deg(pose),
                             sim::CoilAttitude::level)
             .depth_m;

@@ -298,8 +298,9 @@ void add_dig_findings(const Case& c, Findings& out) {
             c.state.ticket_read_tick ? fmt::format("was read at {}", clock_text(*c.state.ticket_read_tick))
                                      : std::string("was not looked at"),
             box.method == DigMethod::none ? "in no way that was said, so as by machine" : "by machine");
-        f.next_time = "Read the ticket (O) before choosing how to dig: until every owner has answered nobody digs, by hand "
-                      "either, and never with a machine.";
+        f.next_time =
+            "Read the ticket (O) before choosing how to dig: until every owner has answered nobody digs, by hand "
+            "either, and never with a machine.";
         f.cost = {.dig = static_cast<double>(full_dig_points - c.score.dig_points)};
         f.tick = c.state.ticket_read_tick ? c.state.ticket_read_tick : c.state.finished_tick;
         f.place_m = box.centre_m;

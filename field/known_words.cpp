@@ -41,14 +41,16 @@ void say_bound(Sentences& say, const WhatCouldBeKnown& w, Units units) {
                                   "drawing has it.",
                                   within(w.bound, units)));
     } else {
-        say.push_back(fmt::format("From {} sounding{} on your way, if nothing but noise were wrong: {}, each 95 times in "
-                                  "100. That takes every antenna to sit where its drawing has it.",
-                                  w.bound.soundings, plural, within(w.bound, units)));
+        say.push_back(
+            fmt::format("From {} sounding{} on your way, if nothing but noise were wrong: {}, each 95 times in "
+                        "100. That takes every antenna to sit where its drawing has it.",
+                        w.bound.soundings, plural, within(w.bound, units)));
     }
     if (ellipse_95 * w.bound.ellipse.major_m < by_hand_m) {
-        say.push_back(fmt::format("Nobody sets a tip or a mark nearer than {}: what is less is how much the signal holds, "
-                                  "and no aim for the work.",
-                                  error_text(by_hand_m, units)));
+        say.push_back(
+            fmt::format("Nobody sets a tip or a mark nearer than {}: what is less is how much the signal holds, "
+                        "and no aim for the work.",
+                        error_text(by_hand_m, units)));
     }
     if (w.trainee.position_m) {
         const double limit_m =

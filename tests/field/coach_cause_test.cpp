@@ -229,8 +229,7 @@ TEST_CASE("coach: what was left out is one finding, of the parts that were asked
     test.depth_within_percent = 10.0;
     test.tilt_right = true;
     test.dig_safe = true;
-    CHECK(asked_of(test) ==
-          ScoreParts{.position = true, .depth = true, .tilt = true, .dig = true, .procedure = false});
+    CHECK(asked_of(test) == ScoreParts{.position = true, .depth = true, .tilt = true, .dig = true, .procedure = false});
 }
 
 TEST_CASE("coach: on a slope it is the slope that moves the peak, and the level line that stays") {
@@ -241,8 +240,8 @@ TEST_CASE("coach: on a slope it is the slope that moves the peak, and the level 
     REQUIRE(f != nullptr);
     CHECK(f->title == "Took the peak on a slope for the sonde");
     CHECK(has(f->next_time, "On a slope mark the level line"));
-    const TruePoints points = true_points(
-        setting.world, scene_of(setting.world, setting.ground, setting.world.sonde), setting.world.sonde);
+    const TruePoints points =
+        true_points(setting.world, scene_of(setting.world, setting.ground, setting.world.sonde), setting.world.sonde);
     const glm::dvec2 sonde = plan(setting.world.sonde.position_m);
     REQUIRE((points.peak && !points.level_line.empty()));
     double level_off_m = 1e9;

@@ -717,15 +717,16 @@ Faulty marks_at_once(const Setting& setting, const std::string& what) {
     Faulty one{what, start(setting), {"unproved_locate"}};
     const glm::dvec2 here = one.state.body.tip_m;
     const double tilt_deg = std::abs(setting.world.sonde.tilt_deg);
-    const double raised_deg = sim::wrap_360(setting.world.sonde.heading_deg + (setting.world.sonde.tilt_deg < 0.0 ? 0.0 : 180.0));
+    const double raised_deg =
+        sim::wrap_360(setting.world.sonde.heading_deg + (setting.world.sonde.tilt_deg < 0.0 ? 0.0 : 180.0));
     const DigBox box{here, 0.0, 1.2, 0.8, 0.8, DigMethod::vacuum};
-    for (const Command& c : std::initializer_list<Command>{
-             ReadTicket{}, TruckCheck{}, PlaceMark{MarkKind::locate}, CallDepth{depth_m(setting.world)},
-             CallTilt{tilt_deg < 5.0    ? TiltCall::level
-                      : tilt_deg > 75.0 ? TiltCall::on_end
-                                        : TiltCall::tilted,
-                      raised_deg, tilt_deg},
-             ProposeDig{box}, Finish{}}) {
+    for (const Command& c : std::initializer_list<Command>{ReadTicket{}, TruckCheck{}, PlaceMark{MarkKind::locate},
+                                                           CallDepth{depth_m(setting.world)},
+                                                           CallTilt{tilt_deg < 5.0    ? TiltCall::level
+                                                                    : tilt_deg > 75.0 ? TiltCall::on_end
+                                                                                      : TiltCall::tilted,
+                                                                    raised_deg, tilt_deg},
+                                                           ProposeDig{box}, Finish{}}) {
         Action action;
         action.move.hand_m = here;
         action.move.hand_height_m = one.state.body.tip_height_m;

@@ -194,7 +194,8 @@ Layout App::lay_out_page(ImVec2 size, std::string_view title, std::string_view b
 void App::draw_debrief(ImVec2 size) {
     static constexpr std::array<std::string_view, 4> buttons = {"help", "settings", "night", "start_page"};
     Session& s = *session_;
-    const Layout layout = lay_out_page(size, s.lesson ? s.lesson->lesson().title : s.setting.brief.sheet.title, "debrief", buttons, 2, s.state.tick);
+    const Layout layout = lay_out_page(size, s.lesson ? s.lesson->lesson().title : s.setting.brief.sheet.title,
+                                       "debrief", buttons, 2, s.state.tick);
     ImGui::PushStyleVar(ImGuiStyleVar_WindowPadding, ImVec2(0, 0));
     {
         const float margin = std::round(0.75F * theme_.h); // as the header's

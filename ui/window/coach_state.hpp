@@ -14,13 +14,13 @@ struct CoachState {
     std::optional<field::Units> units; // of the findings' texts; empty: not worked out yet
     std::vector<field::Finding> findings;
     std::array<std::optional<std::size_t>, field::findings_asked> answers; // option given to each question
-    std::size_t at = 0;      // the question, then, from questions() on, the list
-    std::size_t option = 0;  // chosen of an open question
-    std::size_t chosen = 0;  // finding of the list
-    bool into_view = false;  // the chosen one is to be scrolled to
-    int scroll_lines = 0;    // asked for while an answer is read, down positive
+    std::size_t at = 0;       // the question, then, from questions() on, the list
+    std::size_t option = 0;   // chosen of an open question
+    std::size_t chosen = 0;   // finding of the list
+    bool into_view = false;   // the chosen one is to be scrolled to
+    int scroll_lines = 0;     // asked for while an answer is read, down positive
     bool covers_most = false; // of the points that were lost: only then is it said what mattered most
-    bool place_seen = false; // the plan has been moved so that the place of the one shown is on it
+    bool place_seen = false;  // the plan has been moved so that the place of the one shown is on it
 
     std::size_t questions() const { return field::questions_of(findings); }
     std::size_t listed() const { return std::min(findings.size(), field::findings_shown); }

@@ -270,10 +270,10 @@ bool draw_finding(const DebriefParts& page, std::size_t index, float wrap) {
 }
 
 std::string unexplained(const DebriefParts& page, int lost) {
-    const double rest =
-        std::round(lost - field::points_explained(page.state.coach.findings, page.score, page.asked));
-    return rest < 1.0 ? std::string()
-                      : fmt::format(" On {:.0f} of them the coach has nothing to say; the result (1) lists them.", rest);
+    const double rest = std::round(lost - field::points_explained(page.state.coach.findings, page.score, page.asked));
+    return rest < 1.0
+               ? std::string()
+               : fmt::format(" On {:.0f} of them the coach has nothing to say; the result (1) lists them.", rest);
 }
 
 void draw_list(const DebriefParts& page, float wrap) {
@@ -282,10 +282,9 @@ void draw_list(const DebriefParts& page, float wrap) {
     if (coach.findings.empty()) {
         debrief_heading(page, "FINDINGS");
         write(page.theme.text, page.ink().ink,
-              lost == 0
-                  ? std::string("Nothing to find: no point was lost.")
-                  : fmt::format("The coach has nothing to say on these {} point{}; the result (1) lists them.", lost,
-                                lost == 1 ? "" : "s"),
+              lost == 0 ? std::string("Nothing to find: no point was lost.")
+                        : fmt::format("The coach has nothing to say on these {} point{}; the result (1) lists them.",
+                                      lost, lost == 1 ? "" : "s"),
               wrap);
         return;
     }

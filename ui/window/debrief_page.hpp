@@ -31,7 +31,7 @@ struct DebriefState { // what the page keeps between frames; the caller owns it 
     PlanView view;
     ReplayUi replay; // of the view `replay`
     CoachState coach;
-    std::optional<std::int64_t> wish_tick; // another view asks for this moment of the replay,
+    std::optional<std::int64_t> wish_tick;  // another view asks for this moment of the replay,
     std::optional<glm::dvec2> wish_place_m; // and for this place to be looked at closely
     std::string message; // set by the app: where the picture went, or why it could not be written; shown as a note
 };
@@ -47,9 +47,9 @@ struct DebriefParts {
     const field::Debrief& debrief;
     const Settings& settings; // as shown: with what the command line says instead
     Requests& requests;
-    field::ScoreParts asked = {}; // which parts of the score count: what was not asked for is no fault
+    field::ScoreParts asked = {};    // which parts of the score count: what was not asked for is no fault
     std::optional<bool> test_passed; // of a lesson's small test that asks for some parts only: it stands for the score
-    bool tight = false;           // little room for so large a type: set by the page for its views
+    bool tight = false;              // little room for so large a type: set by the page for its views
 
     const Palette& ink() const { return theme.palette; }
     float h() const { return theme.h; }

@@ -113,11 +113,11 @@ void draw_points(const DebriefParts& page, float wrap) {
         write(page.theme.note, page.ink().quiet, "The lesson's result says what its small test asked for.", wrap);
     } else {
         write(page.theme.note, page.ink().quiet,
-          fmt::format("Points: position {} of {}, depth {} of {}, tilt {} of {}, dig {} of {}, procedure {} of {}.",
-                      s.position_points, field::full_position_points, s.depth_points, field::full_depth_points,
-                      s.tilt_points, field::full_tilt_points, s.dig_points, field::full_dig_points, s.procedure_points,
-                      field::full_procedure_points),
-          wrap);
+              fmt::format("Points: position {} of {}, depth {} of {}, tilt {} of {}, dig {} of {}, procedure {} of {}.",
+                          s.position_points, field::full_position_points, s.depth_points, field::full_depth_points,
+                          s.tilt_points, field::full_tilt_points, s.dig_points, field::full_dig_points,
+                          s.procedure_points, field::full_procedure_points),
+              wrap);
     }
     write(page.theme.note, page.ink().quiet,
           fmt::format("Yard {}, worked for {}.", page.setting.world.seed,
