@@ -21,6 +21,7 @@ using sim::Mutation;
 constexpr double steepest_deg = 85.0; // looked at
 constexpr double on_end_from_deg = 75.0;
 constexpr double blunt_below_deg = 15.0;
+constexpr double level_below_deg = 5.0; // as the score takes it
 
 } // namespace
 
@@ -257,7 +258,6 @@ TiltTrust trust_of(const TiltFixInput& input, const TiltRange& found) {
     constexpr double too_wide_deg = 30.0;
     const Range& tilt = found.tilt_deg;
     const bool signals = input.a_over_b_db.has_value();
-    const double width_deg = tilt.high - tilt.low;
     const bool may_be_level = tilt.low <= 0.0 && tilt.high >= 0.0;
     const int left_over = (signals ? 1 : 0) + (input.level_from_a_m ? 1 : 0);
     // By spacing alone all fits, unless it is shorter than over a level sonde: by a little, that is level.
@@ -267,16 +267,16 @@ TiltTrust trust_of(const TiltFixInput& input, const TiltRange& found) {
     if (std::abs(tilt.value) > on_end_from_deg) {
         return TiltTrust::too_steep;
     }
-    if (signals ? may_be_level : tilt.value == 0.0) {
+    // The spacing hardly changes near level, so that alone it tells level from a tilt only where its whole range does.
+    const double least_deg = may_be_level ? 0.0 : std::min(std::abs(tilt.low), std::abs(tilt.high));
+    const double most_deg = std::max(std::abs(tilt.low), std::abs(tilt.high));
+    if (signals ? may_be_level : most_deg < level_below_deg) {
         return TiltTrust::level_within_error;
     }
-    if (!signals && std::abs(tilt.value) < blunt_below_deg) {
+    if (!signals && least_deg < blunt_below_deg) {
         return TiltTrust::spacing_too_blunt;
     }
-    if (width_deg > too_wide_deg) {
-        return TiltTrust::too_wide;
-    }
-    return may_be_level ? TiltTrust::spacing_too_blunt : TiltTrust::holds; // with signals that was said above
+    return tilt.high - tilt.low > too_wide_deg ? TiltTrust::too_wide : TiltTrust::holds;
 }
 
 } // namespace

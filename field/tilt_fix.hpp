@@ -79,7 +79,7 @@ struct Range {
 enum class TiltTrust {
     holds,
     level_within_error, // level is as good as what was worked out
-    spacing_too_blunt,  // by spacing alone, under 15 deg or no farther from level than its range: signals are needed
+    spacing_too_blunt,  // by spacing alone, and its range goes below 15 deg: signals are needed
     does_not_fit,       // the measurements contradict each other
     too_steep,          // past 75 deg: as good as on end, where there is one plumb point and the sonde is under it
     too_wide            // what comes out is within 15 deg at best

@@ -263,9 +263,9 @@ TEST_CASE("A and B may be found in either order, and without a word on the stron
 }
 
 TEST_CASE("it says when it cannot be trusted") {
-    SUBCASE("shorter than over a level sonde: level, and midway") {
+    SUBCASE("shorter than over a level sonde: midway, but that may be a tilt as well") {
         const TiltFix fix = tilt_fix(bare(1.39 * 1.5, 1.5));
-        CHECK(fix.trust == TiltTrust::level_within_error);
+        CHECK(fix.trust == TiltTrust::spacing_too_blunt);
         CHECK(fix.tilt_deg.value == 0.0);
         CHECK(fix.tilt_deg.high > 5.0);
         CHECK(fix.from_a_m.value == doctest::Approx(0.5 * 1.39 * 1.5));
@@ -295,6 +295,26 @@ TEST_CASE("it says when it cannot be trusted") {
             }
         }
         CHECK(reached > 3);
+    }
+    SUBCASE("by spacing alone, drawn as a hand marks: what is trusted is within 5 deg") {
+        constexpr int tries = 500;
+        for (const double tilt_deg : {0.0, 5.0, 10.0, 14.0}) {
+            const TiltFixInput exact = Track{1.5, tilt_deg}.input();
+            sim::Draws draws(13, fmt::format("trusted {}", tilt_deg));
+            int wrongly = 0;
+            for (int i = 0; i < tries; ++i) {
+                TiltFixInput in = exact;
+                in.spacing_m += draws.normal(0.0, spacing_sd_m(exact));
+                in.depth_m += draws.normal(0.0, depth_sd_m(exact));
+                const TiltFix fix = tilt_fix(in);
+                wrongly += trusted(fix.trust) && std::abs(fix.tilt_deg.value - tilt_deg) > 5.0 ? 1 : 0;
+            }
+            INFO(tilt_deg << " deg: " << wrongly << " of " << tries);
+            CHECK(wrongly < tries / 12);
+        }
+        TiltFixInput sure = bare(1.40 * 1.5, 1.5); // measured far better than by hand it is level
+        sure.mark_sd_m = sure.depth_sd_m = 0.001;
+        CHECK(tilt_fix(sure).tilt_deg.high < 5.0);
     }
     SUBCASE("signals all but alike") {
         TiltFixInput in = Track{1.5, 0.0}.input();

@@ -61,13 +61,19 @@ TEST_CASE("tiltfix says when it cannot be trusted, and exits with 1") {
     CHECK(blunt.code == 1);
     CHECK(blunt.out.find("Not to be trusted") != std::string::npos);
     CHECK(blunt.out.find("signals at the plumb points") != std::string::npos);
-    const Ran level = run(folder, {"tiltfix", "--spacing", "1.78", "--depth", "1.25"});
+    const std::vector<std::string> short_for_level = {"tiltfix", "--spacing", "1.78", "--depth", "1.25"};
+    const Ran alone = run(folder, short_for_level);
+    CHECK(alone.code == 1);
+    CHECK(alone.out.find("too flat for the spacing") != std::string::npos);
+    const Ran level = run(folder, with(short_for_level, {"--signal-a", "50.0", "--signal-b", "50.1"}));
     CHECK(level.code == 0);
     CHECK(level.out.find("level within the error") != std::string::npos);
     const Ran odd = run(folder, with(at_20_deg, {"--ratio", "0.1", "--stronger", "A", "--json"}));
     CHECK(odd.code == 1);
     CHECK(odd.json()["verdict"] == "does not fit");
-    const Ran either = run(folder, at_20_deg);
+    CHECK(run(folder, at_20_deg).code == 1);
+    // 35 deg: sqrt(9 tan^2 35 + 8) / 2 = 1.7615 depths of the antenna.
+    const Ran either = run(folder, {"tiltfix", "--spacing", "2.730", "--depth", "1.49"});
     CHECK(either.code == 0);
     CHECK(either.out.find("say which with --stronger") != std::string::npos);
 }
