@@ -107,7 +107,7 @@ struct Part {
         return at == entries.end() ? nullptr : &at->second;
     }
     template <typename Value>
-    Value value(std::string_view leaf, Value otherwise) const {
+    Value value(std::string_view leaf, const Value& otherwise) const {
         const Entry* entry = find(leaf);
         return entry == nullptr ? otherwise : std::get<Value>(entry->value);
     }

@@ -204,6 +204,29 @@ TEST_CASE("The NEXT line has a button for its command while that would do someth
     CHECK(run_of(*desk).work.step == 1);
 }
 
+TEST_CASE("A command's button below works also while the NEXT line has one for the same command") {
+    const Folder home;
+    const Place below = [&] { // in a lesson whose NEXT has none
+        const auto other = in_lesson(home, "sweeping");
+        other->frames(2);
+        return place_of(*other, "mark_peak");
+    }();
+    const auto desk = in_lesson(home, "facing-pairs"); // here it has
+    desk->frames(2);
+    const Place next = place_of(*desk, "mark_peak");
+    REQUIRE(below.on);
+    REQUIRE(next.on);
+    REQUIRE(next.at.y < below.at.y);
+    desk->hold(SDLK_w, 5);
+    for (const Place& place : {below, next}) {
+        const std::size_t before = desk->state().notebook.marks.size();
+        mouse(*desk, place.at, false, 2);
+        mouse(*desk, place.at, true, 2);
+        mouse(*desk, place.at, false, 5);
+        CHECK(desk->state().notebook.marks.size() == before + 1);
+    }
+}
+
 TEST_CASE("Two lessons are completed with the pointer leading the hand") {
     for (const std::string_view name : {"the-field", "sweeping"}) {
         const Folder home;

@@ -39,10 +39,10 @@ work_the_field() {
     hand_at $(at 0.6) 0.3
     lower
     hand_at $(at 0.72) 0.08
-    wait_for dip_over 82
+    wait_for dip_over 75 # his lean takes a few degrees
     mark mark_plumb 1
     hand_at $(at -0.72) 0.08
-    wait_for dip_over 82
+    wait_for dip_over 75 # his lean takes a few degrees
     mark mark_plumb 2
     hand_at $(at 0) 0.08
     wait_for dip_under 12 # his lean makes a few degrees of it

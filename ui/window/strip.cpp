@@ -94,7 +94,9 @@ void next_line(const Theme& theme, const Area& area, const ExerciseModel& model,
     if (enabled(model.next_command, model.context) && model.note.empty()) {
         right -= command_button_width(theme, model.next_command);
         ImGui::SetCursorScreenPos(ImVec2(right, area.origin.y + 0.15F * theme.h));
+        ImGui::PushID("next"); // the row of buttons below may have the same one
         command_button(theme, model.context, model.next_command, requests);
+        ImGui::PopID();
         right -= theme.h;
     }
     const float left = area.origin.x + 0.75F * theme.h;
