@@ -150,7 +150,11 @@ std::vector<Requirement> judge(const LessonTest& test, const Setting& /*setting*
     }
     if (test.time_at_most_s) {
         const std::int64_t most = std::llround(*test.time_at_most_s / tick_s);
-        all.push_back({"time", fmt::format("at most {}", clock_text(most)), clock_text(state.tick),
+        const auto minutes = [](std::int64_t ticks) {
+            const std::int64_t s = (ticks + 59) / 60; // the second that was begun counts
+            return fmt::format("{}:{:02}", s / 60, s % 60);
+        };
+        all.push_back({"time", fmt::format("at most {}", minutes(most)), minutes(state.tick),
                        state.finished_tick && state.tick <= most});
     }
     for (std::size_t i = 0; i < test.needs.size(); ++i) {

@@ -79,7 +79,11 @@ void App::begin_test(std::uint64_t seed) {
 }
 
 void App::go_on_with_lesson() {
-    if (page_ == Page::exercise && session_->lesson && test_is_due(*session_->lesson)) {
+    if (page_ != Page::exercise || !session_->lesson) {
+        return;
+    }
+    session_->lesson->looking = session_->ui.layer != MapLayer::none;
+    if (test_is_due(*session_->lesson)) {
         begin_test(next_test_seed());
     }
 }

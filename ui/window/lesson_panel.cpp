@@ -164,7 +164,7 @@ void lesson_result_page(const Theme& theme, const Area& area, const LessonRun& r
     const float wide = std::min(ImGui::GetContentRegionAvail().x, 46.0F * theme.h);
     gap(theme, 0.5F);
     heading(theme, run.passed ? "Passed" : "Not passed yet");
-    wrapped(field::in_units(run.lesson().goal, units), wide);
+    wrapped(field::in_units(run.passed ? run.lesson().goal : "The goal: " + run.lesson().goal, units), wide);
     gap(theme, 0.6F);
     for (const field::Requirement& r : run.judgement) {
         judgement_row(theme, r, wide, units);
@@ -175,7 +175,7 @@ void lesson_result_page(const Theme& theme, const Area& area, const LessonRun& r
     if (run.passed) {
         const bool fewer = field::guidance_after(run.passes + 1) != run.guidance();
         note_text(theme,
-                  fewer ? "The next time through it says less: what one recalls oneself stays longer."
+                  fewer ? "Next time there are fewer hints: what one recalls without help stays longer."
                         : "Come back to it in a few days: what is recalled after a while stays longer.",
                   theme.palette.quiet);
     } else {
@@ -190,6 +190,9 @@ void lesson_result_page(const Theme& theme, const Area& area, const LessonRun& r
     float x = 0.0F;
     const float from = ImGui::GetCursorPosX();
     for (const std::string_view id : buttons) {
+        if (id == "next_lesson" && !enabled(id, context)) {
+            continue; // not passed, or the last of the course: Enter is another button's then
+        }
         const std::string_view label = id == "start_page" ? "All lessons" : "";
         const float width = command_button_width(theme, id, label);
         if (x > 0.0F && x + width > ImGui::GetWindowContentRegionMax().x - from) {

@@ -11,7 +11,7 @@ void follow(LessonRun& run, const field::Setting& setting, const field::Exercise
     if (run.test) {
         field::follow(run.lesson().test, setting, state, seen, run.test_work);
     } else if (field::steps_done(run.lesson(), run.work)) {
-        ++run.rest_ticks;
+        run.rest_ticks += run.looking ? 0 : 1;
     } else {
         field::follow(run.lesson(), setting, state, seen, run.work);
     }
@@ -35,6 +35,11 @@ void judge(LessonRun& run, const field::Setting& setting, const field::ExerciseS
 LessonNext next_of(const LessonRun& run, field::Units units) {
     if (run.test) {
         return {};
+    }
+    if (field::steps_done(run.lesson(), run.work) && run.looking) {
+        return {
+            "All steps are done. Look as long as you like; without the map (Ctrl S) the test begins, in another yard.",
+            "lesson_map"};
     }
     if (field::steps_done(run.lesson(), run.work)) {
         const int left_s = (rest_before_test_ticks - run.rest_ticks + 59) / 60;

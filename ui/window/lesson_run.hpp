@@ -19,6 +19,7 @@ struct LessonRun {
     std::uint64_t seed = 0; // of the yard that is open
     field::LessonWork work;
     field::TestWork test_work;
+    bool looking = false;                      // at the field map: the test waits until it is put away
     int rest_ticks = 0;                        // since the last step was done
     std::vector<field::Requirement> judgement; // when the test, or an unfinished guided part, has been finished
     bool passed = false;

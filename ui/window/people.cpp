@@ -203,12 +203,16 @@ std::string People::choose(std::int64_t person) {
     return {};
 }
 
+bool People::nobody_named() const {
+    return all_.empty() || (all_.size() == 1 && all_.front().name == field::unnamed_person);
+}
+
 std::string People::add(std::string_view name) {
     try {
         if (!open()) {
             return trouble_.empty() ? fmt::format("Nobody can be added: {}.", no_home) : trouble_;
         }
-        if (all_.size() == 1 && all_.front().name == field::unnamed_person) {
+        if (!all_.empty() && nobody_named()) {
             store_->rename_person(all_.front().id, name);
             all_ = store_->people();
             return choose(all_.front().id);

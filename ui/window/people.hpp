@@ -20,8 +20,9 @@ public:
     explicit People(std::filesystem::path data, const field::StoreLimits& limits = {});
 
     const std::vector<field::Person>& all() const { return all_; }
-    std::int64_t current() const { return current_; }                         // 0: nobody has practised yet
-    std::string name() const;                                                 // of the current one
+    std::int64_t current() const { return current_; } // 0: nobody has practised yet
+    std::string name() const;                         // of the current one
+    bool nobody_named() const;                        // the next name given takes over what was worked before it
     const std::vector<field::Attempt>& attempts() const { return attempts_; } // of the current one, oldest first
     const std::string& trouble() const { return trouble_; }                   // one sentence, or empty
     const std::string& why_not() const { return why_not_; }                   // the store's own words in it

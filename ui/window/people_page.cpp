@@ -47,7 +47,7 @@ void people_page(const Theme& theme, const Area& area, const People& people, con
         command_button(theme, context, "add_person", requests);
     }
     gap(theme, 0.5F);
-    if (people.all().empty()) {
+    if (people.nobody_named()) {
         note_text(theme, "Nobody has a name yet. The first name takes over what was practised before it.",
                   theme.palette.quiet);
     }

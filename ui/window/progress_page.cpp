@@ -84,7 +84,8 @@ void delete_question(const Theme& theme, const ProgressFacts& facts, const Comma
     ImGui::PushStyleColor(ImGuiCol_Text, theme.palette.warning);
     wrapped(fmt::format("The name and {} attempt{} go for good{}. This cannot be undone.", facts.attempts,
                         facts.attempts == 1 ? "" : "s",
-                        ui.logs_too ? ", their work logs with them" : "; their work logs stay"));
+                        ui.logs_too ? ", their work logs with them; a CSV that was written stays"
+                                    : "; their work logs stay, and a CSV that was written"));
     ImGui::PopStyleColor();
     command_button(theme, context, "confirm_delete", requests);
     ImGui::SameLine(0, 0.5F * theme.h);
