@@ -90,11 +90,6 @@ double depth_read_at_peak(double tilt_deg, double antenna_spacing, double grade)
     return antenna_spacing / (std::pow(ratio, 1.0 / 6.0) - 1.0);
 }
 
-std::optional<double> tilt_from_plumb_spacing_deg(double spacing_in_depths) {
-    const double square = 4.0 * spacing_in_depths * spacing_in_depths - 8.0;
-    return square < 0.0 ? std::nullopt : std::optional(sim::degrees(std::atan(std::sqrt(square) / 3.0)));
-}
-
 double tilt_from_plumb_points_deg(double weak_over_strong) {
     constexpr double nearly_on_end_deg = 89.9;
     return weak_over_strong >= 0.0

@@ -3,8 +3,6 @@
 // deg.
 #pragma once
 
-#include <optional>
-
 namespace sondeyard::field {
 
 struct TrackPlaces { // from above the sonde towards its raised end
@@ -19,8 +17,6 @@ double weak_over_strong_db(double tilt_deg); // signals at the plumb points, 0 o
 // What two antennas of three axes each, the lower on the ground at the peak, read for a depth of 1 over the sonde. The
 // ground rises by `grade` to a length towards the raised end; with a grade the tilt may be below 0.
 double depth_read_at_peak(double tilt_deg, double antenna_spacing, double grade = 0.0);
-// Inverse of plumb_spacing; empty when shorter than a level sonde's, sqrt 2.
-std::optional<double> tilt_from_plumb_spacing_deg(double spacing_in_depths);
 // Inverse of weak_over_strong_db; 0 for more than 0 dB. -2.1 dB: 5 deg, -13.6: 30.
 double tilt_from_plumb_points_deg(double weak_over_strong_db);
 

@@ -18,8 +18,6 @@ using field::WhatCouldBeKnown;
 
 constexpr int ellipse_points = 48;
 
-field::Units page_units(const DebriefParts& page) { return page.settings.units; }
-
 // The outline that holds 95 %, about a place; view: pixels a metre and where the place lies.
 std::vector<ImVec2> outline(const field::Ellipse& ellipse, ImVec2 centre, double px_per_m) {
     const glm::dvec2 along = field::direction_of(ellipse.heading_deg);
@@ -99,7 +97,7 @@ void draw_enlarged(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 l
     const ImVec2 at = low + ImVec2{0.5F * h, side - 0.5F * h};
     list.AddLine(at, at + ImVec2{bar.px, 0.0F}, page.ink().ink, 2.0F);
     draw_text_on_paper(list, theme.note, {at.x + bar.px + 0.3F * h, at.y - 0.6F * h}, page.ink().ink, page.ink().paper,
-                       short_text(bar_m, page_units(page)));
+                       short_text(bar_m, page.units()));
     ImVec2 title = low + ImVec2{0.3F * h, 0.1F * h};
     for (const std::string_view line : wrapped(theme.note, "at the sonde, enlarged", side - 0.6F * h)) {
         draw_text_on_paper(list, theme.note, title, page.ink().quiet, page.ink().paper, line);
@@ -165,7 +163,7 @@ Line line_of(std::string_view what, std::string_view short_what, const field::Kn
 // Columns as wide as their figures; what they are of stands before them, in few words or on a line of its own where
 // there is no room for more.
 void draw_figures(const DebriefParts& page, const WhatCouldBeKnown& w, float width) {
-    const field::Units units = page_units(page);
+    const field::Units units = page.units();
     const std::array<Line, 5> lines = {
         {{"", "", "place", "depth", "tilt"},
          line_of("marked and called", "marked, called", w.trainee, units),
@@ -225,7 +223,7 @@ void draw_words(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 size
         draw_figures(page, w, width);
     }
     debrief_heading(page, "WHAT IT MEANS");
-    for (const std::string& sentence : field::known_sentences(w, page_units(page))) {
+    for (const std::string& sentence : field::known_sentences(w, page.units())) {
         write(page.theme.text, page.ink().ink, sentence, wrap);
         ImGui::Dummy({1.0F, 0.2F * page.h()});
     }
@@ -302,7 +300,7 @@ void draw_shrank(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 siz
     const float h = page.h();
     draw_text(list, theme.note, origin, page.ink().quiet,
               "HOW IT SHRANK   what noise alone left open, 95 %, with your marks and readings");
-    const bool feet = page_units(page) == field::Units::feet;
+    const bool feet = page.units() == field::Units::feet;
     const double unit_m = feet ? field::metres_per_inch : 1.0; // decades of inches or of metres
     const auto figure = [feet](int decade) {
         return feet          ? fmt::format("{:g} in", std::pow(10.0, decade))

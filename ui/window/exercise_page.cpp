@@ -219,8 +219,8 @@ void folded_tabs(const Theme& theme, const Area& area, const CommandContext& con
         }
         float letter_y = y + 0.35F * theme.h;
         const auto centred = [&](std::string_view words, ImU32 colour) {
-            const float wide = size_of(theme.note, words).x;
-            text_at(list, theme.note, ImVec2(area.origin.x + (area.size.x - wide) / 2, letter_y), colour, words);
+            const float wide = text_size(theme.note, words).x;
+            draw_text(list, theme.note, ImVec2(area.origin.x + (area.size.x - wide) / 2, letter_y), colour, words);
             letter_y += line;
         };
         for (std::size_t i = 0; lettered && i < info.label.size(); ++i) {

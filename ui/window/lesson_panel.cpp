@@ -26,8 +26,9 @@ void step_row(const Theme& theme, std::size_t number, const field::CourseStep& s
     const float indent = 2.9F * h;
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const std::string_view word = state == StepState::done ? "done" : due ? "now" : "";
-    text_at(list, theme.note, ImVec2(at.x + 0.35F * h, at.y), due ? p.survey : p.quiet, fmt::format("{}", number + 1));
-    text_at(list, theme.note, ImVec2(at.x + 0.35F * h, at.y + theme.note->FontSize), due ? p.survey : p.sewer, word);
+    draw_text(list, theme.note, ImVec2(at.x + 0.35F * h, at.y), due ? p.survey : p.quiet,
+              fmt::format("{}", number + 1));
+    draw_text(list, theme.note, ImVec2(at.x + 0.35F * h, at.y + theme.note->FontSize), due ? p.survey : p.sewer, word);
     float y = at.y;
     const auto lines = [&](ImFont* font, ImU32 colour, std::string_view text) {
         for (const std::string_view line : wrapped(font, text, wide - indent)) {
@@ -113,15 +114,11 @@ void list_row(const Theme& theme, ImVec2 at, ImVec2 size, const LessonRow& row, 
                                               : std::string("not done yet");
     const float left = at.x + 0.9F * h;
     const float right = at.x + size.x - 0.75F * h;
-    text_at(list, theme.note, ImVec2(right - size_of(theme.note, word).x, at.y + 0.5F * h),
-            row.passes > 0 ? p.sewer : p.quiet, word);
-    text_at(list, theme.heading, ImVec2(left, at.y + 0.3F * h), p.ink, fmt::format("{}  {}", number + 1, row.title));
-    float y = at.y + 1.75F * h;
-    const std::string goal = field::in_units(row.goal, units);
-    for (const std::string_view line : wrapped(theme.note, goal, right - left)) {
-        draw_text(list, theme.note, ImVec2(left, y), p.quiet, line);
-        y += theme.note->FontSize;
-    }
+    draw_text(list, theme.note, ImVec2(right - text_size(theme.note, word).x, at.y + 0.5F * h),
+              row.passes > 0 ? p.sewer : p.quiet, word);
+    draw_text(list, theme.heading, ImVec2(left, at.y + 0.3F * h), p.ink, fmt::format("{}  {}", number + 1, row.title));
+    draw_lines(list, theme.note, ImVec2(left, at.y + 1.75F * h), p.quiet, field::in_units(row.goal, units),
+               right - left);
 }
 
 } // namespace
@@ -141,7 +138,7 @@ void judgement_row(const Theme& theme, const field::Requirement& r, float wide, 
     const float h = theme.h;
     ImDrawList& list = *ImGui::GetWindowDrawList();
     const ImVec2 at = ImGui::GetCursorScreenPos();
-    text_at(list, theme.text, at, r.met ? p.sewer : p.warning, r.met ? "ok" : "no");
+    draw_text(list, theme.text, at, r.met ? p.sewer : p.warning, r.met ? "ok" : "no");
     float y = at.y;
     const std::string text = field::in_units(
         fmt::format("{}: {}", r.what,

@@ -89,12 +89,6 @@ void scroll_by(float pixels) {
     }
 }
 
-void text_at(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words) {
-    draw_text(list, font, at, colour, words);
-}
-
-ImVec2 size_of(ImFont* font, std::string_view words) { return text_size(font, words); }
-
 void gap(const Theme& theme, float share_of_h) { ImGui::Dummy(ImVec2(0, share_of_h * theme.h)); }
 
 void caption(const Theme& theme, std::string_view words) { note_text(theme, words, theme.palette.quiet); }
@@ -124,14 +118,14 @@ void header_bar(const Theme& theme, const Area& area, std::string_view title, st
     const float middle = area.origin.y + area.size.y / 2;
     if (tick >= 0) {
         const std::string time = fmt::format("{:02}:{:02}", tick / 3600, tick / 60 % 60);
-        right -= size_of(theme.figures, time).x + 0.75F * theme.h;
-        text_at(list, theme.figures, ImVec2(right, middle - theme.figures->FontSize / 2), theme.palette.ink, time);
+        right -= text_size(theme.figures, time).x + 0.75F * theme.h;
+        draw_text(list, theme.figures, ImVec2(right, middle - theme.figures->FontSize / 2), theme.palette.ink, time);
     }
     float left = area.origin.x + 0.75F * theme.h;
     list.PushClipRect(area.origin, ImVec2(right - 0.5F * theme.h, area.origin.y + area.size.y), true);
     const auto word = [&](ImFont* font, ImU32 colour, std::string_view words) {
-        text_at(list, font, ImVec2(left, middle - font->FontSize / 2), colour, words);
-        left += size_of(font, words).x + 1.0F * theme.h;
+        draw_text(list, font, ImVec2(left, middle - font->FontSize / 2), colour, words);
+        left += text_size(font, words).x + 1.0F * theme.h;
     };
     word(theme.text, theme.palette.quiet, "Sondeyard");
     word(theme.heading, theme.palette.ink, title);
@@ -183,9 +177,9 @@ void signal_trace(const Theme& theme, ImDrawList& list, ImVec2 at, ImVec2 size, 
     const std::string top = fmt::format("{:.0f}", middle + half);
     const std::string bottom = fmt::format("{:.0f}", middle - half);
     const auto on_patch = [&](ImVec2 where, std::string_view words) { // the line must not run through the figures
-        const ImVec2 room = size_of(theme.note, words);
+        const ImVec2 room = text_size(theme.note, words);
         list.AddRectFilled(where, ImVec2(where.x + room.x, where.y + room.y), p.panel);
-        text_at(list, theme.note, where, p.quiet, words);
+        draw_text(list, theme.note, where, p.quiet, words);
     };
     const float margin = 0.2F * theme.h;
     on_patch(ImVec2(at.x + margin, at.y + 1), top);
@@ -199,17 +193,17 @@ void signal_section(const Theme& theme, const ExerciseModel& model, float trace_
     const ImVec2 at = ImGui::GetCursorScreenPos();
     const float width = ImGui::GetContentRegionAvail().x;
     const std::string figure = fmt::format("{:5.1f}", model.history.figure());
-    text_at(list, theme.signal, ImVec2(at.x, at.y - 0.35F * theme.h), theme.palette.ink, figure);
-    const float after = at.x + size_of(theme.signal, figure).x + 0.5F * theme.h;
-    text_at(list, theme.text, ImVec2(after, at.y + 0.75F * theme.h), theme.palette.quiet, "dBpT");
+    draw_text(list, theme.signal, ImVec2(at.x, at.y - 0.35F * theme.h), theme.palette.ink, figure);
+    const float after = at.x + text_size(theme.signal, figure).x + 0.5F * theme.h;
+    draw_text(list, theme.text, ImVec2(after, at.y + 0.75F * theme.h), theme.palette.quiet, "dBpT");
     if (model.seen.overload) {
-        text_at(list, theme.heading, ImVec2(after + 4.0F * theme.h, at.y + 0.6F * theme.h), theme.palette.warning,
-                "overload");
+        draw_text(list, theme.heading, ImVec2(after + 4.0F * theme.h, at.y + 0.6F * theme.h), theme.palette.warning,
+                  "overload");
     }
     if (model.seen.hum_dbpt > 0.0) {
         const std::string hum = fmt::format("hum {:.0f}", model.seen.hum_dbpt);
-        text_at(list, theme.note, ImVec2(at.x + width - size_of(theme.note, hum).x, at.y + 0.1F * theme.h),
-                theme.palette.quiet, hum);
+        draw_text(list, theme.note, ImVec2(at.x + width - text_size(theme.note, hum).x, at.y + 0.1F * theme.h),
+                  theme.palette.quiet, hum);
     }
     const float bar_top = at.y + 2.15F * theme.h;
     signal_bar(theme, list, ImVec2(at.x, bar_top), ImVec2(width, 0.75F * theme.h), model);
@@ -247,9 +241,9 @@ void field_dial(const Theme& theme, ImDrawList& list, ImVec2 centre, float radiu
     for (const double limit : {-plumb_dip_deg, plumb_dip_deg}) {
         list.AddLine(rim(limit, 0.86F), rim(limit, 1.0F), p.survey, 2.0F);
     }
-    text_at(list, theme.note,
-            ImVec2(centre.x - size_of(theme.note, "ahead").x / 2, centre.y - radius - 1.05F * theme.h), p.quiet,
-            "ahead");
+    draw_text(list, theme.note,
+              ImVec2(centre.x - text_size(theme.note, "ahead").x / 2, centre.y - radius - 1.05F * theme.h), p.quiet,
+              "ahead");
     const std::string_view word = dial_word(seen);
     if (seen.has_axis) {
         const float dip = static_cast<float>(seen.dip_deg) * pi_f / 180.0F;
@@ -265,10 +259,10 @@ void field_dial(const Theme& theme, ImDrawList& list, ImVec2 centre, float radiu
         }
     }
     if (!word.empty()) {
-        const ImVec2 size = size_of(theme.heading, word);
+        const ImVec2 size = text_size(theme.heading, word);
         const ImVec2 at(centre.x - size.x / 2, centre.y + radius * 0.42F - size.y / 2);
         list.AddRectFilled(ImVec2(at.x - 3, at.y), ImVec2(at.x + size.x + 3, at.y + size.y), p.panel);
-        text_at(list, theme.heading, at, word == "weak" ? p.quiet : p.survey, word);
+        draw_text(list, theme.heading, at, word == "weak" ? p.quiet : p.survey, word);
     }
 }
 
@@ -303,8 +297,8 @@ void coil_picture(const Theme& theme, ImDrawList& list, ImVec2 centre, float rad
     const std::string_view words = twin    ? "two coils, the way you face"
                                    : level ? "coil level, the way you face"
                                            : "coil upright";
-    text_at(list, theme.note, ImVec2(centre.x - size_of(theme.note, words).x / 2, centre.y + 0.78F * radius), p.ink,
-            words);
+    draw_text(list, theme.note, ImVec2(centre.x - text_size(theme.note, words).x / 2, centre.y + 0.78F * radius), p.ink,
+              words);
 }
 
 void lean_picture(const Theme& theme, ImDrawList& list, ImVec2 centre, float radius, const field::Observation& seen) {
@@ -332,29 +326,30 @@ void lean_section(const Theme& theme, ImVec2 at, ImVec2 room, const field::Obser
     const float words_h = brief ? 2.4F : 4.4F;
     const float radius =
         std::clamp(0.5F * (room.y - (1.5F + words_h) * theme.h), theme.h, std::min(0.5F * room.x, 2.2F * theme.h));
-    text_at(list, theme.note, at, p.quiet, "LEAN");
+    draw_text(list, theme.note, at, p.quiet, "LEAN");
     lean_picture(theme, list, ImVec2(at.x + radius, at.y + 1.3F * theme.h + radius), radius, seen);
     float y = at.y + 1.5F * theme.h + 2 * radius;
     const auto line = [&](ImFont* font, ImU32 colour, const std::string& words) {
-        text_at(list, font, ImVec2(at.x, y), colour, words);
+        draw_text(list, font, ImVec2(at.x, y), colour, words);
         y += font->FontSize + 0.1F * theme.h;
     };
     const bool leans = seen.lean_deg >= field::plumb_lean_deg;
     const bool up = seen.tip_height_m >= field::tip_down_m;
     const std::string lean = fmt::format("{:.1f}°", seen.lean_deg);
     if (leans) {
-        text_at(list, theme.note, ImVec2(at.x + size_of(theme.figures, lean).x + 0.2F * theme.h, y + 0.1F * theme.h),
-                p.warning, "leans");
+        draw_text(list, theme.note,
+                  ImVec2(at.x + text_size(theme.figures, lean).x + 0.2F * theme.h, y + 0.1F * theme.h), p.warning,
+                  "leans");
     }
     line(theme.figures, leans ? p.warning : p.ink, lean);
     const std::string tip = field::narrow_text(seen.tip_height_m, theme.units);
     if (brief) { // the word stands in the corner that the round picture leaves
         if (up) {
             const std::string_view words = "tip up";
-            text_at(list, theme.note,
-                    ImVec2(at.x + room.x - size_of(theme.note, words).x,
-                           at.y + 1.3F * theme.h + 2 * radius - theme.note->FontSize),
-                    p.warning, words);
+            draw_text(list, theme.note,
+                      ImVec2(at.x + room.x - text_size(theme.note, words).x,
+                             at.y + 1.3F * theme.h + 2 * radius - theme.note->FontSize),
+                      p.warning, words);
         }
         line(theme.figures, up ? p.warning : p.ink, tip);
         return;
@@ -371,10 +366,10 @@ void dial_and_lean(const Theme& theme, const ExerciseModel& model, float height)
     const float lean_width = 5.6F * theme.h;
     const float dial_width = width - lean_width - 0.5F * theme.h;
     const CommandContext& can = model.context;
-    text_at(list, theme.note, at, theme.palette.quiet,
-            can.has_dial      ? "FIELD DIAL"
-            : can.reads_depth ? "COILS"
-                              : "COIL");
+    draw_text(list, theme.note, at, theme.palette.quiet,
+              can.has_dial      ? "FIELD DIAL"
+              : can.reads_depth ? "COILS"
+                                : "COIL");
     const float radius = std::max(2.0F * theme.h, std::min(0.5F * dial_width, 0.5F * (height - 3.6F * theme.h)));
     const ImVec2 centre(at.x + 0.5F * dial_width, at.y + 2.3F * theme.h + radius);
     if (can.has_dial) {
@@ -382,9 +377,9 @@ void dial_and_lean(const Theme& theme, const ExerciseModel& model, float height)
         // Which way it dips the arc shows; its size is that of marks and graph.
         const std::string dip =
             model.seen.has_axis ? fmt::format("dip {:.0f}°", std::abs(model.seen.dip_deg)) : "dip --";
-        text_at(list, theme.figures,
-                ImVec2(centre.x - size_of(theme.figures, dip).x / 2, centre.y + radius + 0.15F * theme.h),
-                theme.palette.ink, dip);
+        draw_text(list, theme.figures,
+                  ImVec2(centre.x - text_size(theme.figures, dip).x / 2, centre.y + radius + 0.15F * theme.h),
+                  theme.palette.ink, dip);
     } else {
         coil_picture(theme, list, centre, radius, model);
     }
@@ -399,8 +394,8 @@ void volume_line(const Theme& theme, const Settings& settings) {
     const ImVec2 at = ImGui::GetCursorScreenPos();
     const float words = 3.5F * theme.h;
     const float cell = std::min(0.55F * theme.h, 0.1F * (ImGui::GetContentRegionAvail().x - words));
-    text_at(list, theme.note, ImVec2(at.x, at.y + 0.1F * theme.h), settings.muted ? p.warning : p.quiet,
-            settings.muted ? "muted" : "volume");
+    draw_text(list, theme.note, ImVec2(at.x, at.y + 0.1F * theme.h), settings.muted ? p.warning : p.quiet,
+              settings.muted ? "muted" : "volume");
     const float left = at.x + words;
     const int lit = static_cast<int>(std::lround(settings.volume * 10.0));
     for (int i = 0; i < 10; ++i) {

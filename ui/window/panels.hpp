@@ -117,8 +117,6 @@ void scroll_by(float pixels);                             // of the current pane
 void caption(const Theme& theme, std::string_view words); // small and quiet
 void gap(const Theme& theme, float share_of_h);
 void rule(const Theme& theme); // a thin line across the panel
-void text_at(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words);
-ImVec2 size_of(ImFont* font, std::string_view words);
 
 // ---- The panels ----
 

@@ -1,4 +1,5 @@
 // Who practises here.
+#include "ui/window/drafting.hpp"
 #include "ui/window/people_pages.hpp"
 
 #include <fmt/format.h>
@@ -70,11 +71,11 @@ void people_page(const Theme& theme, const Area& area, const People& people, con
             list.AddRectFilled(at, ImVec2(at.x + 0.3F * h, end.y), theme.palette.survey);
         }
         list.AddLine(ImVec2(at.x, end.y), end, theme.palette.grid);
-        text_at(list, theme.heading, ImVec2(at.x + h, at.y + 0.45F * h), theme.palette.ink, person.name);
+        draw_text(list, theme.heading, ImVec2(at.x + h, at.y + 0.45F * h), theme.palette.ink, person.name);
         if (person.id == people.current()) {
             const std::string_view words = "practises now";
-            text_at(list, theme.note, ImVec2(end.x - size_of(theme.note, words).x - 0.75F * h, at.y + 0.6F * h),
-                    theme.palette.quiet, words);
+            draw_text(list, theme.note, ImVec2(end.x - text_size(theme.note, words).x - 0.75F * h, at.y + 0.6F * h),
+                      theme.palette.quiet, words);
         }
     }
     gap(theme, 0.5F);

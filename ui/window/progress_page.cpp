@@ -1,4 +1,5 @@
 // How one person gets on: errors and their trend, weak parts, what to practise next, every attempt.
+#include "ui/window/drafting.hpp"
 #include "ui/window/people_pages.hpp"
 
 #include <fmt/format.h>
@@ -50,8 +51,8 @@ void error_graph(const Theme& theme, const ProgressFacts& facts, ImVec2 size) {
         const float y = std::round(y_of(step * k));
         list.AddLine(ImVec2(left, y), ImVec2(right, y), k == 0 ? p.quiet : p.grid);
         const std::string words = fmt::format("{:.0f} %", 100.0 * step * k);
-        text_at(list, theme.note, ImVec2(left - size_of(theme.note, words).x - 0.4F * theme.h, y - 0.45F * theme.h),
-                p.quiet, words);
+        draw_text(list, theme.note, ImVec2(left - text_size(theme.note, words).x - 0.4F * theme.h, y - 0.45F * theme.h),
+                  p.quiet, words);
     }
     if (facts.trend.trend) {
         const field::Trend& t = *facts.trend.trend;
@@ -70,9 +71,10 @@ void error_graph(const Theme& theme, const ProgressFacts& facts, ImVec2 size) {
     }
     const std::string first = fmt::format("attempt {}", facts.trend.attempt.front() + 1);
     const std::string last = fmt::format("{}", facts.trend.attempt.back() + 1);
-    text_at(list, theme.note, ImVec2(left, bottom + 0.3F * theme.h), p.quiet, first);
+    draw_text(list, theme.note, ImVec2(left, bottom + 0.3F * theme.h), p.quiet, first);
     if (shares.size() > 1) {
-        text_at(list, theme.note, ImVec2(right - size_of(theme.note, last).x, bottom + 0.3F * theme.h), p.quiet, last);
+        draw_text(list, theme.note, ImVec2(right - text_size(theme.note, last).x, bottom + 0.3F * theme.h), p.quiet,
+                  last);
     }
 }
 
@@ -134,9 +136,9 @@ void practice_part(const Theme& theme, const ProgressFacts& facts, const Command
             list.AddRectFilled(at, ImVec2(at.x + size.x, at.y + size.y), theme.palette.panel);
             ImGui::SetTooltip("A click begins it.");
         }
-        text_at(list, theme.text, ImVec2(at.x, at.y), theme.palette.ink, facts.titles[i]);
-        text_at(list, theme.note, ImVec2(at.x, at.y + 1.0F * theme.h), theme.palette.quiet,
-                field::reason_of(facts.practise[i]));
+        draw_text(list, theme.text, ImVec2(at.x, at.y), theme.palette.ink, facts.titles[i]);
+        draw_text(list, theme.note, ImVec2(at.x, at.y + 1.0F * theme.h), theme.palette.quiet,
+                  field::reason_of(facts.practise[i]));
     }
     if (shown > 0) {
         command_button(theme, context, "practise", requests);
@@ -176,13 +178,13 @@ void attempts_part(const Theme& theme, const ProgressFacts& facts, float wide, P
         }
         list.AddLine(ImVec2(at.x, end.y), end, p.grid);
         const float x = at.x + 0.6F * theme.h;
-        const float result_x = end.x - size_of(theme.text, row.result).x - 0.5F * theme.h;
+        const float result_x = end.x - text_size(theme.text, row.result).x - 0.5F * theme.h;
         list.PushClipRect(at, ImVec2(result_x - 0.4F * theme.h, end.y), true);
-        text_at(list, theme.text, ImVec2(x, at.y + 0.1F * theme.h), p.ink, row.title);
+        draw_text(list, theme.text, ImVec2(x, at.y + 0.1F * theme.h), p.ink, row.title);
         list.PopClipRect();
-        text_at(list, theme.text, ImVec2(result_x, at.y + 0.1F * theme.h), row.passed ? p.sewer : p.ink, row.result);
-        text_at(list, theme.note, ImVec2(x, at.y + 1.25F * theme.h), p.quiet,
-                fmt::format("{}{}{}", row.date, row.errors, row.has_log ? "" : "  no log"));
+        draw_text(list, theme.text, ImVec2(result_x, at.y + 0.1F * theme.h), row.passed ? p.sewer : p.ink, row.result);
+        draw_text(list, theme.note, ImVec2(x, at.y + 1.25F * theme.h), p.quiet,
+                  fmt::format("{}{}{}", row.date, row.errors, row.has_log ? "" : "  no log"));
     }
     ui.bring_into_view = false;
 }

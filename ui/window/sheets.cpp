@@ -1,4 +1,5 @@
 // The sheets at the left: job sheet, help, settings.
+#include "ui/window/drafting.hpp"
 #include "ui/window/worksheet.hpp"
 
 #include <fmt/format.h>
@@ -246,10 +247,10 @@ void help_sheet(const Theme& theme, const Area& area, const CommandContext& cont
         }
         const float wide = ImGui::GetContentRegionAvail().x;
         const ImVec2 at = ImGui::GetCursorScreenPos();
-        const ImVec2 keys = size_of(theme.note, info.key_text);
+        const ImVec2 keys = text_size(theme.note, info.key_text);
         const ImU32 ink = info.enabled(context) ? theme.palette.ink : theme.palette.quiet;
-        text_at(*ImGui::GetWindowDrawList(), theme.note, ImVec2(at.x + wide - keys.x, at.y + 0.1F * theme.h), ink,
-                info.key_text);
+        draw_text(*ImGui::GetWindowDrawList(), theme.note, ImVec2(at.x + wide - keys.x, at.y + 0.1F * theme.h), ink,
+                  info.key_text);
         ImGui::PushStyleColor(ImGuiCol_Text, ink);
         ImGui::TextUnformatted(in_units(theme, info.label).c_str());
         ImGui::PopStyleColor();

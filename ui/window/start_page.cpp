@@ -24,8 +24,7 @@ int next_to_do(const std::vector<CourseRow>& rows, const std::vector<Result>& re
 namespace {
 
 void words_at(ImDrawList& list, ImFont* font, ImVec2 at, ImU32 colour, std::string_view words, float right) {
-    const ImVec4 clip(at.x, at.y, right, at.y + 2 * font->FontSize);
-    list.AddText(font, font->FontSize, at, colour, words.data(), words.data() + words.size(), 0.0F, &clip);
+    draw_text_within(list, font, at, colour, words, {at, ImVec2(right, at.y + 2 * font->FontSize)});
 }
 
 // Best result and its date, ending at `end`. Returns where it begins.
@@ -36,10 +35,10 @@ float result_of(const Theme& theme, ImVec2 end, const Result* best) {
     const std::string words = best == nullptr
                                   ? std::string("not done yet")
                                   : fmt::format("{}, {}", best->passed ? "passed" : "not passed yet", best->date);
-    const float words_x = end.x - size_of(theme.note, words).x;
-    text_at(list, theme.note, ImVec2(words_x, end.y + 0.25F * theme.h), p.quiet, words);
-    const float points_x = words_x - (points.empty() ? 0.0F : size_of(theme.heading, points).x + 0.6F * theme.h);
-    text_at(list, theme.heading, ImVec2(points_x, end.y), best != nullptr && best->passed ? p.sewer : p.ink, points);
+    const float words_x = end.x - text_size(theme.note, words).x;
+    draw_text(list, theme.note, ImVec2(words_x, end.y + 0.25F * theme.h), p.quiet, words);
+    const float points_x = words_x - (points.empty() ? 0.0F : text_size(theme.heading, points).x + 0.6F * theme.h);
+    draw_text(list, theme.heading, ImVec2(points_x, end.y), best != nullptr && best->passed ? p.sewer : p.ink, points);
     return points_x;
 }
 

@@ -81,7 +81,7 @@ void next_line(const Theme& theme, const Area& area, const ExerciseModel& model,
     const float top = area.origin.y + 0.4F * theme.h;
     if (!model.note.empty()) {
         // A refusal or trouble takes the right half of the line until the next command; NEXT keeps the left.
-        const float wide = std::min(size_of(theme.note, model.note).x, 0.62F * area.size.x);
+        const float wide = std::min(text_size(theme.note, model.note).x, 0.62F * area.size.x);
         right -= wide;
         draw_text_within(list, theme.note, ImVec2(right, top + 0.1F * theme.h), p.warning, model.note,
                          {{right, area.origin.y}, area.origin + area.size});
@@ -100,12 +100,12 @@ void next_line(const Theme& theme, const Area& area, const ExerciseModel& model,
         right -= theme.h;
     }
     const float left = area.origin.x + 0.75F * theme.h;
-    text_at(list, theme.note, ImVec2(left, top + 0.1F * theme.h), faded(p.quiet, strength), "NEXT");
+    draw_text(list, theme.note, ImVec2(left, top + 0.1F * theme.h), faded(p.quiet, strength), "NEXT");
     const float from = left + 3.2F * theme.h;
     const Box line{{left, area.origin.y}, {right, area.origin.y + area.size.y}};
     const std::string_view words = model.next_sentence;
     // Too long for one line it goes on two, in the smaller writing.
-    const bool one_line = size_of(theme.text, words).x <= right - from;
+    const bool one_line = text_size(theme.text, words).x <= right - from;
     ImFont* font = one_line ? theme.text : theme.note;
     const float at_y = one_line ? top : area.origin.y + 0.5F * (area.size.y - 2.0F * font->FontSize);
     draw_text_within(list, font, ImVec2(from, at_y), faded(p.ink, strength), words, line,
@@ -135,7 +135,7 @@ void marks_list(const Theme& theme, const Area& area, const ExerciseModel& model
         const std::string words =
             fmt::format("{:2} {:<6} {:5.2f} {:5.2f}{}{}{}{}", m.id, field::name_of(m.kind), m.place_m.x / unit_m,
                         m.place_m.y / unit_m, signal, dip, cable, chosen ? "  chosen" : "");
-        text_at(list, theme.figures, ImVec2(at.x + 1.4F * theme.h, at.y), chosen ? p.survey : p.ink, words);
+        draw_text(list, theme.figures, ImVec2(at.x + 1.4F * theme.h, at.y), chosen ? p.survey : p.ink, words);
         ImGui::Dummy(ImVec2(1, 1.15F * theme.h));
     }
 }
@@ -192,10 +192,10 @@ void readings_list(const Theme& theme, const Area& area, const ExerciseModel& mo
         const ImVec2 at = ImGui::GetCursorScreenPos();
         const std::string depth = r.depth_m ? fmt::format("{:2} {:>7}", r.id, length_words(theme, *r.depth_m))
                                             : fmt::format("{:2}   --  ", r.id);
-        text_at(list, theme.figures, at, r.counts ? p.ink : p.quiet, depth);
-        text_at(list, theme.note,
-                ImVec2(at.x + size_of(theme.figures, depth).x + 0.6F * theme.h, at.y + 0.1F * theme.h),
-                words.warns ? p.warning : p.quiet, words.text);
+        draw_text(list, theme.figures, at, r.counts ? p.ink : p.quiet, depth);
+        draw_text(list, theme.note,
+                  ImVec2(at.x + text_size(theme.figures, depth).x + 0.6F * theme.h, at.y + 0.1F * theme.h),
+                  words.warns ? p.warning : p.quiet, words.text);
         ImGui::Dummy(ImVec2(1, 1.15F * theme.h));
     }
 }
@@ -259,7 +259,7 @@ public:
         return read;
     }
     void words(std::string_view text) {
-        next(size_of(theme_->text, text).x);
+        next(text_size(theme_->text, text).x);
         ImGui::AlignTextToFramePadding();
         ImGui::TextUnformatted(text.data(), text.data() + text.size());
     }
@@ -270,7 +270,7 @@ public:
 
 private:
     void begin_number(FormNumber which, std::string_view label, float field_width) {
-        next(size_of(theme_->text, label).x + field_width + 0.3F * theme_->h);
+        next(text_size(theme_->text, label).x + field_width + 0.3F * theme_->h);
         ImGui::AlignTextToFramePadding();
         ImGui::TextUnformatted(label.data(), label.data() + label.size());
         ImGui::SameLine(0, 0.3F * theme_->h);
