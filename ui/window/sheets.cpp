@@ -53,7 +53,8 @@ void pipe_facts(const Theme& theme, const field::JobSheet& sheet) {
 void come_to(SheetPart part, SheetPart& asked) {
     if (part == asked) {
         ImGui::SetScrollHereY(0.0F);
-        asked = SheetPart::none;
+        // A sheet that has just been unfolded is laid out once more, beside its scroll bar.
+        asked = ImGui::IsWindowAppearing() ? part : SheetPart::none;
     }
 }
 
