@@ -278,11 +278,13 @@ void add_dig_findings(const Case& c, Findings& out) {
             c.state.ticket_read_tick ? fmt::format("was read at {}", clock_text(*c.state.ticket_read_tick))
                                      : std::string("was not looked at"),
             box.method == DigMethod::none ? "in no way that was said, so as by machine" : "by machine");
-        f.next_time = "Read the ticket (O) before choosing how to dig; until every owner has answered, no machine.";
+        f.next_time =
+            "Read the ticket (O) before choosing how to dig: until every owner has answered nobody digs, by hand "
+            "either, and never with a machine.";
         f.points = full_dig_points;
         f.tick = c.state.ticket_read_tick ? c.state.ticket_read_tick : c.state.finished_tick;
         f.place_m = box.centre_m;
-        f.question = asked(fmt::format("The ticket stood at \"{}\". When may a machine dig?", name_of(ticket.state)),
+        f.question = asked(fmt::format("The ticket stood at \"{}\". When may digging begin?", name_of(ticket.state)),
                            {"when every owner has answered and the ticket is in force",
                             "as soon as a ticket has a number", "when no paint is seen at the box"},
                            c.state.tick);

@@ -1,3 +1,4 @@
+#include "field/cautions.hpp"
 #include "field/debrief_parts.hpp"
 
 #include <fmt/format.h>
@@ -183,13 +184,10 @@ void add_frequency_notes(const World& world, const ExerciseState& state, Notes& 
     }
 }
 
-void add_line_notes(const World& world, const Notebook& notebook, const Score& score, Notes& notes) {
-    const Ticket& ticket = world.sheet.ticket;
-    if (ticket.state != TicketState::cleared) {
-        notes.push_back(
-            fmt::format("Ticket {} stands at \"{}\": no machine digs before every owner has answered and the "
-                        "ticket is in force.",
-                        ticket.number, name_of(ticket.state)));
+void add_line_notes(const World& world, const Notebook& notebook, const Score& score, Notes& notes, Notes& cautions) {
+    if (const std::string waits = waiting_words(world.sheet.ticket); !waits.empty()) {
+        notes.push_back(waits + (notebook.dig ? " The dig proposed here waits for that." : ""));
+        cautions.push_back(notes.back());
     }
     for (const std::string& line : score.lines_in_box) {
         notes.push_back(fmt::format("A line's tolerance zone reaches the box: {}.", line));
@@ -220,14 +218,8 @@ void add_line_notes(const World& world, const Notebook& notebook, const Score& s
                                     volume_text(score.dig_volume_m3), volume_text(free_volume_m3)));
     }
     if (score.deep_dig) {
-        // 29 CFR 1926.652(a)(1): from 5 ft (1.52 m) on, unless the excavation is entirely in stable rock; shallower
-        // ones too unless a competent person finds no indication of a cave-in. From memory of the text; not quoted.
-        notes.push_back(
-            fmt::format("The hole is {} deep, over {}: the protective-system rule for trenches of 5 ft and more "
-                        "applies (29 CFR 1926.652: sloping, shoring or a shield unless all of it is stable rock), "
-                        "and local codes besides.",
-                        metres(notebook.dig->depth_m),
-                        either(fixed(world.rubric.protection_depth_m, 1) + " m", world.rubric.protection_depth_m)));
+        notes.push_back(deep_hole_words(notebook.dig->depth_m, world.rubric.protection_depth_m));
+        cautions.push_back(notes.back());
     }
 }
 
@@ -248,6 +240,7 @@ void say_in(Units units, Debrief& out) {
     const auto say = [units](std::string& text) { text = in_units(text, units); };
     say(out.hole);
     std::ranges::for_each(out.notes, say);
+    std::ranges::for_each(out.cautions, say);
     for (Figure& figure : out.figures) {
         say(figure.value);
         say(figure.tolerance);
@@ -272,7 +265,7 @@ Debrief debrief(const Setting& setting, const ExerciseState& state, const Score&
     add_tilt_notes(setting, score, locate, out.notes);
     add_depth_notes(setting, state.notebook, state.cable, score, out.notes);
     add_frequency_notes(setting.world, state, out.notes);
-    add_line_notes(setting.world, state.notebook, score, out.notes);
+    add_line_notes(setting.world, state.notebook, score, out.notes, out.cautions);
     out.figures = debrief_figures(state.notebook, score);
     out.lesson = lesson_parts(setting.world.lesson);
     out.disclaimer = "Training here licenses nobody to locate or to dig. In the field the one-call centre, the owners' "

@@ -21,6 +21,7 @@ struct Debrief {
     std::string hole; // the first line: what the dig would have found, one sentence
     std::vector<std::string>
         notes; // what explains it: tilt and peak, depth of pipe's top, lines nearby, deep-trench rule
+    std::vector<std::string> cautions; // those of the notes that belong beside the dig's safety
     std::vector<Figure> figures;
     std::vector<LessonPart> lesson; // the parts that the scenario has written; may be none
     std::string disclaimer;         // training licenses nobody

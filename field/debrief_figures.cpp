@@ -3,6 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
+#include <cmath>
 
 namespace sondeyard::field {
 
@@ -10,31 +12,35 @@ namespace {
 
 Figure position_figure(const Score& score) {
     Figure figure{"position", "not marked", {}, false};
-    figure.tolerance = fmt::format("{} for full points, {} to pass", tolerance_text(score.full_band_m),
-                                   tolerance_text(score.half_band_m));
+    const Held held = held_against(score.horizontal_error_m, std::array{score.full_band_m, score.half_band_m});
+    figure.tolerance = fmt::format("{} for full points, {} to pass", held.bands[0], held.bands[1]);
     if (score.horizontal_error_m) {
-        figure.value = fmt::format("{}, {} % of depth", error_words(*score.horizontal_error_m),
+        figure.value = fmt::format("{}, {} % of depth", held.error,
                                    fixed(100.0 * *score.horizontal_error_m / score.true_depth_m, 0));
         figure.good = *score.horizontal_error_m <= score.half_band_m + 1e-9;
     }
     return figure;
 }
 
-std::string signed_error(double error_m) {
-    const std::string feet = length_text(error_m, Units::feet);
-    return fmt::format("{{{} cm|{}{}}}", signed_text(100.0 * error_m, 0), error_m > 0.0 && feet != "0 in" ? "+" : "",
-                       feet);
+std::string signed_error(double error_m, bool to_the_millimetre) {
+    const std::string feet =
+        to_the_millimetre ? fixed(error_m / metres_per_inch, 1) + " in" : length_text(error_m, Units::feet);
+    return fmt::format("{{{} cm|{}{}}}", signed_text(100.0 * error_m, to_the_millimetre ? 1 : 0),
+                       error_m > 0.0 && feet != "0 in" ? "+" : "", feet);
 }
 
 Figure depth_figure(const Score& score) {
     Figure figure{"depth", fmt::format("not called, was {}", metres(score.depth_at_mark_m)), {}, score.depth_within};
-    figure.tolerance = fmt::format("{}, {} %", tolerance_text(score.depth_band_m),
-                                   fixed(100.0 * score.depth_band_m / score.depth_at_mark_m, 0));
+    const std::optional<double> off_m =
+        score.depth_error_m ? std::optional(std::abs(*score.depth_error_m)) : std::nullopt;
+    const Held held = held_against(off_m, std::array{score.depth_band_m});
+    figure.tolerance =
+        fmt::format("{}, {} %", held.bands[0], fixed(100.0 * score.depth_band_m / score.depth_at_mark_m, 0));
     if (score.depth_call_m) {
         figure.value = fmt::format(
             "{} for {}, {}, {} %",
             fmt::format("{{{}|{}}}", fixed(*score.depth_call_m, 2), length_text(*score.depth_call_m, Units::feet)),
-            metres(score.depth_at_mark_m), signed_error(*score.depth_error_m),
+            metres(score.depth_at_mark_m), signed_error(*score.depth_error_m, held.close),
             signed_text(*score.depth_error_percent, 1));
     }
     return figure;

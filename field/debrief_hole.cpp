@@ -43,10 +43,12 @@ std::string hit_sentence(const DigBox& box, const Score& score) {
     }
     const double above_m = score.pipe_top_depth_m - box.depth_m;
     if (above_m > nearly_m) {
-        return fmt::format(
-            "Your hole would have come down on the pipe at the fault and stopped {} above it, where the rest "
-            "is hand work.",
-            metres(above_m));
+        // The last bit over a pipe is nobody's machine's; who digs by hand or vacuum just goes on.
+        return fmt::format("Your hole would have come down over the pipe at the fault and stopped {} above it; {}.",
+                           metres(above_m),
+                           box.method == DigMethod::hand     ? "go on down to it by hand"
+                           : box.method == DigMethod::vacuum ? "go on down to it by vacuum"
+                                                             : "the rest is hand work");
     }
     return "Your hole would have exposed the pipe at the fault.";
 }

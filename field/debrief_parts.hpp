@@ -5,6 +5,8 @@
 #include "field/debrief.hpp"
 #include "field/lengths.hpp"
 
+#include <optional>
+#include <span>
 #include <string_view>
 
 namespace sondeyard::field {
@@ -24,7 +26,14 @@ std::string volume_text(double value_m3);
 std::string box_text(double length_m, double width_m);
 std::string
 error_words(double value_m); // in centimetres while one would measure it with a hand's rule, in metres beyond
-std::string tolerance_text(double value_m); // to a millimetre, so that a figure just outside does not look inside
+// An error beside what is allowed, in whole centimetres; to the millimetre where a figure just outside would else look
+// inside.
+struct Held {
+    std::string error; // empty when there is none
+    std::vector<std::string> bands;
+    bool close = false; // to the millimetre
+};
+Held held_against(std::optional<double> error_m, std::span<const double> bands_m);
 std::string signed_text(double value, int decimals);
 std::string_view compass_word(double heading_deg);
 

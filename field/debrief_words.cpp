@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 
@@ -40,10 +41,32 @@ std::string error_words(double value_m) {
     return std::abs(value_m) < 1.0 ? either(fixed(100.0 * value_m, 0) + " cm", value_m) : metres(value_m);
 }
 
-std::string tolerance_text(double value_m) {
-    std::string text = fixed(100.0 * value_m, 1);
-    text = text.ends_with(".0") ? text.substr(0, text.size() - 2) : text;
-    return fmt::format("{{{} cm|{} in}}", text, fixed(value_m / metres_per_inch, 1));
+namespace {
+
+std::string whole_cm(double value_m) {
+    return fmt::format("{{{} cm|{}}}", fixed(100.0 * value_m, 0), length_text(value_m, Units::feet));
+}
+
+std::string to_the_millimetre(double value_m) {
+    return fmt::format("{{{} cm|{} in}}", fixed(100.0 * value_m, 1), fixed(value_m / metres_per_inch, 1));
+}
+
+} // namespace
+
+Held held_against(std::optional<double> error_m, std::span<const double> bands_m) {
+    const auto looks_equal = [&](double band_m) {
+        return error_m && (fixed(100.0 * *error_m, 0) == fixed(100.0 * band_m, 0) ||
+                           length_text(*error_m, Units::feet) == length_text(band_m, Units::feet));
+    };
+    const bool close = std::ranges::any_of(bands_m, looks_equal);
+    Held held{{}, {}, close};
+    if (error_m) {
+        held.error = close ? to_the_millimetre(*error_m) : error_words(*error_m);
+    }
+    for (const double band_m : bands_m) {
+        held.bands.push_back(close ? to_the_millimetre(band_m) : whole_cm(band_m));
+    }
+    return held;
 }
 
 std::string signed_text(double value, int decimals) {

@@ -80,6 +80,11 @@ struct View {
         }
         return best;
     }
+    // How high the tip was then, to a tenth of a second.
+    double tip_height_at(std::int64_t tick) const {
+        const auto after = std::ranges::lower_bound(state.trail, tick, {}, &TrailPoint::tick);
+        return after == state.trail.end() ? seen.tip_height_m : after->tip_height_m;
+    }
     // The way of the tip since the cable came to rest.
     std::span<const TrailPoint> trail_here() const {
         const auto first = std::ranges::lower_bound(state.trail, cable_rests_since(), {}, &TrailPoint::tick);
@@ -329,6 +334,12 @@ MaybeHint walk_off(const View& v) {
     if (off.directions >= walk_off_directions || off.radius_m <= 0.0) {
         return std::nullopt;
     }
+    if (v.seen.tip_height_m > walk_low_tip_m) {
+        return Hint{fmt::format("Lower the tip, which is {} up: walked with it raised the signal falls by itself, and "
+                                "nothing counts.",
+                                either(v.seen.tip_height_m)),
+                    "toggle_height"};
+    }
     return Hint{
         fmt::format("From the peak walk one depth ({}) away, tip low, four ways round: the signal must fall. {} of {}.",
                     either(fmt::format("{:.1f} m", off.radius_m), off.radius_m), off.directions, walk_off_directions),
@@ -386,8 +397,30 @@ MaybeHint tilt_hint(const View& v) {
     return std::nullopt;
 }
 
+// With the tip in the air nobody sees to a hand's width what it stands over.
+MaybeHint locate_with_tip_up(const View& v) {
+    const Mark* locate = find_last(v.notebook(), MarkKind::locate);
+    if (locate == nullptr) {
+        return v.lowered() ? MaybeHint()
+                           : Hint{"Lower the tip to the ground, to mark the locate there.", "toggle_height"};
+    }
+    const double up_m = v.tip_height_at(locate->tick);
+    if (up_m < lowered_below_m) {
+        return std::nullopt;
+    }
+    if (!v.lowered()) {
+        return Hint{fmt::format("The locate was marked with the tip {} up: lower it.", either(up_m)), "toggle_height"};
+    }
+    return Hint{
+        fmt::format("The locate was marked with the tip {} up: now that it is down, mark it again.", either(up_m)),
+        "mark_locate"};
+}
+
 MaybeHint calls(const View& v) {
     const Notebook& n = v.notebook();
+    if (MaybeHint lower = locate_with_tip_up(v)) {
+        return lower;
+    }
     if (v.count(MarkKind::locate) == 0) {
         return locate_hint(v);
     }
@@ -410,7 +443,11 @@ MaybeHint calls(const View& v) {
         return Hint{"Give the dig box its depth: down to the pipe's top.", "dig_to_pipe"};
     }
     if (n.dig->method == DigMethod::none) {
-        return Hint{"Say how it is dug: machine, hand or vacuum.", "dig_method"};
+        return Hint{v.brief.sheet.ticket.state == TicketState::cleared
+                        ? "Say how it is dug: hand, vacuum or machine."
+                        : "The ticket is not cleared: nobody digs before every owner has answered. Say how then: hand "
+                          "or vacuum.",
+                    "dig_method"};
     }
     return std::nullopt;
 }

@@ -107,7 +107,7 @@ struct Score {
     double pipe_top_depth_m = 0.0;       // at the fault, from the surface at the box's middle (no box: over the fault)
     double springline_depth_m = 0.0;     // the same
     std::optional<double> rising_pipe_m; // the drain's own springline where it comes up in the box (drop, steep branch)
-    bool deep_dig = false;               // over 1.5 m at its highest side
+    bool deep_dig = false;               // the rubric's protection depth or more at its highest side
     std::vector<ProcedureItem> procedure;
     std::vector<SafetyItem> safety;
     int points = 0; // of 100
@@ -131,6 +131,8 @@ double gap_to_box_m(const DigBox& box, const glm::dvec2& place_m);
 // How far the walk round the peak has come, from what the trainee can know: the radius is his depth (call, else last
 // counted reading; 0 when he has neither, or no peak mark).
 inline constexpr int walk_off_directions = 4;
+inline constexpr double walk_low_tip_m =
+    0.10; // raising the tip lowers the signal by itself, so a high one proves nothing
 struct WalkOff {
     double radius_m = 0.0;
     int directions = 0;

@@ -1,4 +1,5 @@
 // What a dig box would find: other people's lines, its own pipe, and what it costs.
+#include "field/cautions.hpp"
 #include "field/score_parts.hpp"
 
 #include <fmt/format.h>
@@ -229,16 +230,6 @@ std::optional<double> rising_pipe_m(const World& world, const DigBox& box, const
     return top->depth_m + radius_m;
 }
 
-// On a slope the uphill side is the one that comes down on somebody.
-double deepest_side_m(const World& world, const DigBox& box) {
-    const double middle_m = height_m(world.yard.terrain, box.centre_m);
-    double highest_m = middle_m;
-    for (const glm::dvec2& corner : rectangle(box.centre_m, box.heading_deg, box.length_m, box.width_m)) {
-        highest_m = std::max(highest_m, height_m(world.yard.terrain, corner));
-    }
-    return box.depth_m + (highest_m - middle_m);
-}
-
 int volume_points(double volume_m3) {
     const double steps = std::ceil((volume_m3 - free_volume_m3) / volume_step_m3 - edge);
     return static_cast<int>(std::clamp(steps, 0.0, static_cast<double>(most_volume_points)));
@@ -248,7 +239,9 @@ SafetyItem clearance_item(const Ticket& ticket, bool by_machine) {
     const bool cleared = ticket.state == TicketState::cleared;
     return {"machine_without_clearance", true, by_machine && !cleared,
             fmt::format("ticket {}: {}, {}", ticket.number, name_of(ticket.state),
-                        by_machine ? "machine digging" : "no machine digging")};
+                        by_machine ? "machine digging"
+                        : cleared  ? "no machine digging"
+                                   : "no machine; by hand or vacuum too the dig waits for every owner's answer")};
 }
 
 } // namespace
@@ -274,7 +267,7 @@ void score_dig(const World& world, const Notebook& notebook, Score& out) {
     out.dig_volume_m3 = box.length_m * box.width_m * box.depth_m;
     out.target_distance_m = glm::distance(box.centre_m, plan(target.centre_m));
     out.target_gap_m = gap_to_box_m(box, plan(target.centre_m));
-    out.deep_dig = deepest_side_m(world, box) > world.rubric.protection_depth_m + edge;
+    out.deep_dig = is_deep(deepest_side_m(world.yard.terrain, box), world.rubric.protection_depth_m);
     score_lines(world, box, out);
     out.safety.push_back(clearance_item(world.sheet.ticket, out.by_machine));
     out.rising_pipe_m = rising_pipe_m(world, box, target);

@@ -18,9 +18,8 @@ constexpr double walk_far_share = 1.5;
 constexpr double walk_fall_db = 3.0;
 constexpr double walk_apart_deg = 60.0;
 constexpr std::size_t walk_directions = 4;
-constexpr double walk_low_tip_m = 0.10; // raising the tip lowers the signal by itself, so a high one proves nothing
-constexpr double approach_share = 2.0;  // of the depth
-constexpr double raised_tip_m = 0.20;   // held out, not on the ground
+constexpr double approach_share = 2.0; // of the depth
+constexpr double raised_tip_m = 0.20;  // held out, not on the ground
 constexpr double plumb_dip_deg = 80.0;
 // Two plumb points of one sonde are never nearer to each other than 1.41 depths; two marks at one spot are one point.
 constexpr double plumb_apart_share = 0.5;
@@ -226,6 +225,9 @@ struct WalkSample {
     double bearing_deg = 0.0; // from the peak
     std::int64_t tick = 0;
     double fall_db = 0.0;
+    double tip_height_m = 0.0;
+
+    bool tip_low() const { return tip_height_m <= walk_low_tip_m; }
 };
 
 // The most samples, up to four, that are all at least 60 deg from each other. From each first one the nearest allowed
@@ -252,7 +254,8 @@ std::vector<WalkSample> spread_out(std::vector<WalkSample> samples) {
     return best;
 }
 
-std::vector<WalkSample> walk_samples(const ExerciseState& state, const Mark& peak, double walk_depth_m) {
+// All on the ring round the peak where the signal has fallen, however high the tip.
+std::vector<WalkSample> ring_samples(const ExerciseState& state, const Mark& peak, double walk_depth_m) {
     std::vector<WalkSample> samples;
     const double lay_m = place_at(state.cable, peak.tick).sonde_m;
     for (const TrailPoint& point : state.trail) {
@@ -261,13 +264,31 @@ std::vector<WalkSample> walk_samples(const ExerciseState& state, const Mark& pea
         }
         const double distance_m = glm::distance(point.tip_m, peak.place_m);
         const double fall_db = peak.signal_dbpt - point.signal_dbpt;
-        if (state.first_mark_tick && point.tick >= *state.first_mark_tick && point.tip_height_m <= walk_low_tip_m &&
+        if (state.first_mark_tick && point.tick >= *state.first_mark_tick &&
             distance_m >= walk_near_share * walk_depth_m - edge && distance_m <= walk_far_share * walk_depth_m + edge &&
             fall_db >= walk_fall_db - edge && point.frequency_hz == peak.frequency_hz && point.coil == peak.coil) {
-            samples.push_back({heading_of(point.tip_m - peak.place_m), point.tick, fall_db});
+            samples.push_back({heading_of(point.tip_m - peak.place_m), point.tick, fall_db, point.tip_height_m});
         }
     }
     return samples;
+}
+
+std::vector<WalkSample> walk_samples(const ExerciseState& state, const Mark& peak, double walk_depth_m) {
+    std::vector<WalkSample> samples = ring_samples(state, peak, walk_depth_m);
+    std::erase_if(samples, [](const WalkSample& s) { return !s.tip_low(); });
+    return samples;
+}
+
+// What made directions not count, when it was the tip: how high it was carried in most of what was walked.
+std::string tip_up_words(const ExerciseState& state, const Mark& peak, double walk_depth_m, std::size_t counted) {
+    std::vector<WalkSample> walked = ring_samples(state, peak, walk_depth_m);
+    if (spread_out(walked).size() <= counted) {
+        return {};
+    }
+    std::erase_if(walked, &WalkSample::tip_low);
+    const auto middle = walked.begin() + static_cast<std::ptrdiff_t>(walked.size() / 2);
+    std::ranges::nth_element(walked, middle, {}, &WalkSample::tip_height_m);
+    return fmt::format(": walked with the tip {} up", either(middle->tip_height_m));
 }
 
 ProcedureItem walk_item(const Setting& setting, const ExerciseState& state) {
@@ -288,6 +309,7 @@ ProcedureItem walk_item(const Setting& setting, const ExerciseState& state) {
     item.done = chosen.size() >= walk_directions;
     item.evidence = fmt::format("in {} of {} directions ({})", chosen.size(), walk_directions, ring);
     if (!item.done) {
+        item.evidence += tip_up_words(state, *peak, true_depth_m, chosen.size());
         return item;
     }
     // When the fourth direction was reached: the fewest samples, in time, that still hold four.

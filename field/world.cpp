@@ -124,6 +124,7 @@ Brief brief_of(const World& world) {
         sim::noise_density_t(world.receiver, 512.0) * std::sqrt(sim::noise_bandwidth_hz(world.receiver));
     brief.noise_floor_dbpt_at_512 = sim::dbpt(noise_t * std::sqrt(6.0)); // three antennas, real and imaginary parts
     brief.pair_share = world.rubric.pair_share;
+    brief.protection_depth_m = world.rubric.protection_depth_m;
     brief.start_m = world.start_m;
     brief.start_facing_deg = world.start_facing_deg;
     return brief;

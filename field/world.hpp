@@ -220,6 +220,7 @@ struct Brief {
     double tip_to_antenna_m = 0.05;
     double noise_floor_dbpt_at_512 = 0.0; // three antennas with nothing to hear; one coil 4.8 dB less
     double pair_share = 0.10;
+    double protection_depth_m = 1.5; // a dig this deep or deeper needs protection
     glm::dvec2 start_m{0.0};
     double start_facing_deg = 0.0;
 };

@@ -319,7 +319,7 @@ inline constexpr std::array key_table = {
     rows::number("rubric.tolerance_zone_m", "m", 0.0, 3.0, "0.457", "each side of a line, beyond half its width"),
     rows::number("rubric.pair_share", "of mean", 0.01, 1.0, "0.1",
                  "a facing pair of depth readings agrees within this"),
-    rows::number("rubric.protection_depth_m", "m", 0.5, 10.0, "1.5", "a dig deeper than this needs protection"),
+    rows::number("rubric.protection_depth_m", "m", 0.5, 10.0, "1.5", "a dig this deep or deeper needs protection"),
     rows::yes_no("rubric.solvable_by_level_line", "true", "the level-line operator reaches the half band"),
 
     rows::optional(rows::text("lesson.different", 600.0, "empty", "what is different in this yard")),

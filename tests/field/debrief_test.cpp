@@ -47,9 +47,10 @@ const Figure& figure(const Debrief& d, std::string_view title) {
 
 TEST_CASE("the first line says what the hole would have found") {
     CHECK(hole_of(box(1.2, 0.8, 1.45)) == "Your hole would have exposed the pipe at the fault.");
-    CHECK(hole_of(box(1.2, 0.8, 1.30)) ==
-          "Your hole would have come down on the pipe at the fault and stopped 0.12 m above it, where the rest is hand "
-          "work.");
+    const std::string above = "Your hole would have come down over the pipe at the fault and stopped 0.12 m above it; ";
+    CHECK(hole_of(box(1.2, 0.8, 1.30, DigMethod::machine)) == above + "the rest is hand work.");
+    CHECK(hole_of(box(1.2, 0.8, 1.30, DigMethod::hand)) == above + "go on down to it by hand.");
+    CHECK(hole_of(box(1.2, 0.8, 1.30, DigMethod::vacuum)) == above + "go on down to it by vacuum.");
     CHECK(hole_of(box(1.2, 0.8, 1.07)) == "Your hole would have stopped 0.35 m above the pipe."); // 1.422 - 1.07
     CHECK(hole_of(box(1.2, 0.8, 1.602)) ==
           "Your hole would have gone into the pipe: its bottom lies 0.13 m below the pipe's springline."); // 1.475
@@ -106,13 +107,21 @@ TEST_CASE("every figure stands beside its tolerance, errors in centimetres and p
     state.notebook.tilt_call = TiltCall::level;
     const Debrief d = debriefed(world, state);
     CHECK(figure(d, "position").value == "18 cm, 11 % of depth");
-    CHECK(figure(d, "position").tolerance == "23.7 cm for full points, 39.5 cm to pass"); // 15 and 25 %
+    CHECK(figure(d, "position").tolerance == "24 cm for full points, 40 cm to pass"); // 15 and 25 %
     CHECK(figure(d, "position").good);
     CHECK(figure(d, "depth").value == "1.49 for 1.58 m, -9 cm, -5.7 %");
-    CHECK(figure(d, "depth").tolerance == "23.7 cm, 15 %");
+    CHECK(figure(d, "depth").tolerance == "24 cm, 15 %");
     CHECK(figure(d, "depth").good);
     CHECK(figure(d, "tilt").value == "called level; was 14.0 deg, north end raised");
     CHECK(!figure(d, "tilt").good);
+    // A hair over what is allowed must not look as if it were allowed.
+    ExerciseState over = state;
+    over.notebook.marks.back().place_m = spot + glm::dvec2{0.239, 0.0};
+    over.notebook.depth_call_m = 1.341;
+    CHECK(figure(debriefed(world, over), "position").value == "23.9 cm, 15 % of depth");
+    CHECK(figure(debriefed(world, over), "position").tolerance == "23.7 cm for full points, 39.5 cm to pass");
+    CHECK(figure(debriefed(world, over), "depth").value == "1.34 for 1.58 m, -23.9 cm, -15.1 %");
+    CHECK(figure(debriefed(world, over), "depth").tolerance == "23.7 cm, 15 %");
     state.notebook.depth_call_m = 1.58;
     CHECK(figure(debriefed(world, state), "depth").value == "1.58 for 1.58 m, 0 cm, 0.0 %");
     state.notebook.tilt_call = TiltCall::tilted;
@@ -228,11 +237,14 @@ TEST_CASE("wrong frequencies are named") {
 
 TEST_CASE("a deep hole names the protective-system rule and local codes, a shallower one does not") {
     ExerciseState state = worked_well();
-    state.notebook.dig->depth_m = 1.51;
+    state.notebook.dig->depth_m = 1.50;
     CHECK(notes_have(debriefed(yard(), state), "29 CFR 1926.652"));
     CHECK(notes_have(debriefed(yard(), state), "local codes"));
-    state.notebook.dig->depth_m = 1.50;
+    REQUIRE(debriefed(yard(), state).cautions.size() == 1);
+    CHECK(debriefed(yard(), state).cautions[0].starts_with("The hole is 1.50 m deep, 1.5 m (5 ft) or more"));
+    state.notebook.dig->depth_m = 1.49;
     CHECK(!notes_have(debriefed(yard(), state), "1926.652"));
+    CHECK(debriefed(yard(), state).cautions.empty());
 }
 
 TEST_CASE("ticket, lines and volume are told when they matter") {

@@ -1,6 +1,7 @@
 // The NEXT line: always something to do, in the order of the work, from what can be known, never saying where.
 #include "field/guide.hpp"
 #include "field/model_operator.hpp"
+#include "field/score.hpp"
 #include "sim/units.hpp"
 #include "tests/field/empty_yard.hpp"
 
@@ -40,6 +41,15 @@ ExerciseState run(const Setting& setting, Heard& heard) {
                    [&](const Action& /*action*/, const Observation& seen, const ExerciseState& state) {
                        listen(heard, seen, state);
                    });
+}
+
+// A well-worked exercise that can be worked on: all but the finish.
+ExerciseState run_to_the_end(const Setting& setting) {
+    Heard heard{&setting, {}, {}};
+    ExerciseState state = run(setting, heard);
+    REQUIRE(state.finished_tick);
+    state.finished_tick.reset();
+    return state;
 }
 
 std::size_t place_of(const std::vector<std::string>& all, const char* what) {
@@ -137,6 +147,45 @@ TEST_CASE("a leaning mast is straightened before a reading, a raised tip lowered
     CHECK(next_hint(setting.brief, state, seen).command == "plumb_mast");
     seen = go_to(setting, state, {15.0, 15.0}, 0.3);
     CHECK(next_hint(setting.brief, state, seen).command == "toggle_height");
+}
+
+TEST_CASE("walking off and marking the locate with the tip up he is told to lower it") {
+    const Setting setting(test::empty_yard());
+    ExerciseState state = run_to_the_end(setting);
+    state.notebook.marks.erase(
+        std::ranges::find(state.notebook.marks, MarkKind::locate, &Mark::kind)); // all else is done
+    Observation seen = go_to(setting, state, {15.0, 15.0}, 0.5);
+    Hint hint = next_hint(setting.brief, state, seen);
+    CHECK(hint.command == "toggle_height");
+    CHECK(hint.sentence == "Lower the tip to the ground, to mark the locate there.");
+    command(setting, state, PlaceMark{MarkKind::locate});
+    seen = go_to(setting, state, {15.0, 15.0}, 0.5);
+    hint = next_hint(setting.brief, state, seen);
+    CHECK(hint.command == "toggle_height");
+    CHECK(hint.sentence == "The locate was marked with the tip 0.50 m up: lower it.");
+    seen = go_to(setting, state, {15.0, 15.0});
+    CHECK(next_hint(setting.brief, state, seen).command == "mark_locate");
+    command(setting, state, PlaceMark{MarkKind::locate});
+    seen = go_to(setting, state, {15.0, 15.0});
+    CHECK(next_hint(setting.brief, state, seen).command == "finish");
+    // The way round the peak, taken back: with the tip up nothing of it would count.
+    std::erase_if(state.trail, [&](const TrailPoint& p) { return p.tick > *state.first_mark_tick; });
+    REQUIRE(walked_off(state).directions == 0);
+    seen = go_to(setting, state, {15.0, 15.0}, 0.5);
+    hint = next_hint(setting.brief, state, seen);
+    CHECK(hint.command == "toggle_height");
+    CHECK(hint.sentence.starts_with("Lower the tip, which is 0.50 m up"));
+}
+
+TEST_CASE("on a ticket that is not cleared nobody is told to dig, whatever the method") {
+    World world = test::empty_yard();
+    world.sheet.ticket.state = TicketState::requested;
+    const Setting setting(world);
+    ExerciseState state = run_to_the_end(setting);
+    state.notebook.dig->method = DigMethod::none;
+    const Hint hint = next_hint(setting.brief, state, observe(setting, state));
+    CHECK(hint.command == "dig_method");
+    CHECK(hint.sentence.starts_with("The ticket is not cleared: nobody digs before every owner has answered."));
 }
 
 TEST_CASE("a mark of what it is not is spoken of at once") {

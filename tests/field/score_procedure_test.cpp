@@ -166,6 +166,20 @@ TEST_CASE("walked_off says when the fourth direction was reached and how far the
     CHECK(checked(state, "walked_off").done);
 }
 
+TEST_CASE("walked with the tip up no direction counts, and that is said") {
+    ExerciseState state = worked_well();
+    CHECK(!has(checked(state, "walked_off").evidence, "tip"));
+    for (TrailPoint& p : state.trail) {
+        p.tip_height_m = 0.5;
+    }
+    CHECK(has(checked(state, "walked_off").evidence, "in 0 of 4 directions"));
+    CHECK(has(checked(state, "walked_off").evidence, ": walked with the tip 0.50 m up"));
+    for (TrailPoint& p : state.trail) { // up, and too near besides: it was not the tip
+        p.tip_m = spot;
+    }
+    CHECK(!has(checked(state, "walked_off").evidence, "tip"));
+}
+
 TEST_CASE("walked_off is about the peak, by the true depth, whatever was called") {
     ExerciseState state = worked_well();
     state.notebook.depth_call_m = 0.9;

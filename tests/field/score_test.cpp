@@ -255,8 +255,8 @@ TEST_CASE("each condition of a pass can fail by itself") {
 }
 
 TEST_CASE("a dig deeper than 1.5 m is marked as deep") {
-    CHECK(!dug(box(1.2, 0.8, 1.50), yard_at(1.6)).deep_dig);
-    CHECK(dug(box(1.2, 0.8, 1.51), yard_at(1.6)).deep_dig);
+    CHECK(!dug(box(1.2, 0.8, 1.49), yard_at(1.6)).deep_dig);
+    CHECK(dug(box(1.2, 0.8, 1.50), yard_at(1.6)).deep_dig);
     // The rule itself says 5 ft (from memory: 29 CFR 1926.652); a foot is 0.3048 m, so ours is the stricter.
     CHECK(Rubric{}.protection_depth_m < 5 * 0.3048);
 }
