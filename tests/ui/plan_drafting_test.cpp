@@ -59,6 +59,30 @@ TEST_CASE("labels never overlap and stay on the sheet") {
     CHECK(placed.size() > 10);
 }
 
+TEST_CASE("two labels in a line keep a gap, so that they are not read as one") {
+    LabelBoard board({{0, 0}, {400, 100}});
+    const ImVec2 size{60, 14};
+    REQUIRE(board.place(size, std::array{ImVec2{100, 40}}));
+    CHECK_FALSE(board.place(size, std::array{ImVec2{164, 40}}));
+    CHECK(board.place(size, std::array{ImVec2{175, 40}}));
+    CHECK(board.place(size, std::array{ImVec2{100, 57}})); // below it may stand close
+}
+
+TEST_CASE("what stands at a house's wall is named outside of it while there is room") {
+    const ImVec2 size{60, 14};
+    const std::vector<ImVec2> house = {{200, 50}, {300, 50}, {300, 150}, {200, 150}};
+    LabelBoard board({{0, 0}, {400, 200}});
+    board.add_building(house);
+    CHECK(board.in_building({250, 100}));
+    CHECK_FALSE(board.in_building({150, 100}));
+    const auto at = board.place_beside({200, 100}, {4, 4}, size, 3.0F);
+    REQUIRE(at);
+    CHECK(at->x + size.x < 200.0F);
+    LabelBoard narrow({{195, 0}, {400, 200}}); // no room to the left
+    narrow.add_building(house);
+    CHECK(narrow.place_beside({200, 100}, {4, 4}, size, 3.0F));
+}
+
 TEST_CASE("text is broken at blanks only, never inside a figure") {
     test::Frame frame;
     const std::string_view words = "Your hole would have stopped 0.16 m above the pipe, at 1.40 m of 1.56 m.";

@@ -248,16 +248,34 @@ ImVec2 draw_dimension(ImDrawList& list, ImVec2 a, ImVec2 b, float offset, ImU32 
     return (from + to) * 0.5F;
 }
 
+bool LabelBoard::in_building(ImVec2 point) const {
+    const auto around = [point](const std::vector<ImVec2>& outline) { // an odd number of sides to the right of it
+        bool inside = false;
+        for (std::size_t i = 0; i < outline.size(); ++i) {
+            const ImVec2 a = outline[i];
+            const ImVec2 b = outline[(i + 1) % outline.size()];
+            if ((a.y > point.y) != (b.y > point.y) && point.x < a.x + (point.y - a.y) / (b.y - a.y) * (b.x - a.x)) {
+                inside = !inside;
+            }
+        }
+        return inside;
+    };
+    return std::ranges::any_of(buildings_, around);
+}
+
 bool LabelBoard::is_free(const Box& box) const {
     return sheet_.holds(box) &&
            std::none_of(taken_.begin(), taken_.end(), [&](const Box& other) { return other.overlaps(box); });
 }
 
 std::optional<ImVec2> LabelBoard::place(ImVec2 size, std::span<const ImVec2> candidates) {
+    const ImVec2 blanks{0.7F * size.y, 0.0F};
     for (const ImVec2 at : candidates) {
         const Box box = grown({at, at + size}, 1.0F);
-        if (is_free(box)) {
+        const Box apart{box.low - blanks, box.high + blanks};
+        if (is_free(box) && std::ranges::none_of(labels_, [&](const Box& other) { return other.overlaps(apart); })) {
             taken_.push_back(box);
+            labels_.push_back(box);
             return at;
         }
     }
@@ -271,14 +289,19 @@ std::optional<ImVec2> LabelBoard::place_beside(ImVec2 thing, ImVec2 half, ImVec2
     const float above = thing.y - half.y - gap * 0.5F - size.y;
     const float mid_x = thing.x - size.x * 0.5F;
     const float mid_y = thing.y - size.y * 0.5F;
-    const std::array<ImVec2, 8> candidates = {{{right, mid_y},
-                                               {left, mid_y},
-                                               {mid_x, below},
-                                               {mid_x, above},
-                                               {right, below},
-                                               {right, above},
-                                               {left, below},
-                                               {left, above}}};
+    std::array<ImVec2, 8> candidates = {{{right, mid_y},
+                                         {left, mid_y},
+                                         {mid_x, below},
+                                         {mid_x, above},
+                                         {right, below},
+                                         {right, above},
+                                         {left, below},
+                                         {left, above}}};
+    std::ranges::stable_partition(candidates, [&](ImVec2 at) {
+        const std::array<ImVec2, 5> points = {
+            {at + size * 0.5F, at, at + size, {at.x + size.x, at.y}, {at.x, at.y + size.y}}};
+        return std::ranges::none_of(points, [&](ImVec2 p) { return in_building(p); });
+    });
     return place(size, candidates);
 }
 

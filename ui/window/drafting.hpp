@@ -61,20 +61,27 @@ void draw_arrow(ImDrawList& list, ImVec2 from, ImVec2 to, ImU32 colour, float th
 // sideways (to the right of a -> b) with thin extension lines. Returns where the figure may go: its middle.
 ImVec2 draw_dimension(ImDrawList& list, ImVec2 a, ImVec2 b, float offset, ImU32 colour, float tick);
 
-// Greedy places for labels: what is taken stays taken, the first free candidate wins.
+// Greedy places for labels: what is taken stays taken, the first free candidate wins. Two labels side by side keep a
+// few blanks between them, or they would read as one phrase.
 class LabelBoard {
 public:
     explicit LabelBoard(const Box& sheet) : sheet_(sheet) {}
     void take(const Box& box) { taken_.push_back(box); }
+    // A building's outline: what is named in there reads as being in there.
+    void add_building(std::vector<ImVec2> outline) { buildings_.push_back(std::move(outline)); }
+    bool in_building(ImVec2 point) const;
     bool is_free(const Box& box) const;
     // Top left of a label of this size whose top left may be any of the candidates; it is taken with it.
     std::optional<ImVec2> place(ImVec2 size, std::span<const ImVec2> candidates);
-    // Beside a thing of this half size: right, left, below, above, then the corners.
+    // Beside a thing of this half size: right, left, below, above, then the corners; in a building only when nothing
+    // else is free.
     std::optional<ImVec2> place_beside(ImVec2 thing, ImVec2 half, ImVec2 size, float gap);
 
 private:
     Box sheet_;
     std::vector<Box> taken_;
+    std::vector<Box> labels_;
+    std::vector<std::vector<ImVec2>> buildings_;
 };
 
 } // namespace sondeyard::ui

@@ -97,6 +97,11 @@ void draw_plan(ImDrawList& list, const Theme& theme, const PlanView& view, const
     list.PushClipRect(box.low, box.high, true);
     const std::vector<const field::Area*> areas = by_layer(brief.areas);
     draw_ground(sheet, brief, areas);
+    for (const field::Area* area : areas) {
+        if (area->kind == field::AreaKind::house || area->kind == field::AreaKind::shed) {
+            sheet.labels.add_building(screen_of(view, area->outline_m));
+        }
+    }
     keep_free(sheet, content);
     const bool field_shown = content.truth != nullptr || content.field_allowed;
     const MapPicture* map = field_shown ? content.map : nullptr;

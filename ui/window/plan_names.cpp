@@ -102,7 +102,10 @@ bool name_area(Sheet& sheet, const field::Area& area) {
     if (whole.high.x - whole.low.x + whole.high.y - whole.low.y < size.x * 0.8F) {
         return false;
     }
-    const std::vector<ImVec2> candidates = roomy_places(sheet, area.outline_m, size);
+    std::vector<ImVec2> candidates = roomy_places(sheet, area.outline_m, size);
+    if (area.kind != field::AreaKind::house && area.kind != field::AreaKind::shed) {
+        std::erase_if(candidates, [&](ImVec2 at) { return sheet.labels.in_building(at + size * 0.5F); });
+    }
     const auto place = sheet.labels.place(size, candidates);
     if (place) {
         draw_text_on_paper(sheet.list, font, *place, sheet.ink().ink, sheet.ink().paper, area.name);

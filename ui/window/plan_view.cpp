@@ -210,9 +210,16 @@ void name_point(Sheet& sheet, ImVec2 at, float half, ImU32 colour, std::string_v
             place = sheet.labels.place_beside(at, {half, half}, size, gap + farther * sheet.theme.h);
         }
     }
-    if (place) {
-        draw_text_on_paper(sheet.list, font, *place, colour, sheet.ink().paper, words);
+    if (!place) {
+        return;
     }
+    // What does not stand beside its thing is led to it by a thin line.
+    const ImVec2 end{std::clamp(at.x, place->x, place->x + size.x), std::clamp(at.y, place->y, place->y + size.y)};
+    const float way = length(end - at);
+    if (way > 1.5F * half + gap) {
+        sheet.list.AddLine(at + (end - at) * (half / way), end, with_alpha(colour, 0.7F), 1.0F);
+    }
+    draw_text_on_paper(sheet.list, font, *place, colour, sheet.ink().paper, words);
 }
 
 } // namespace sondeyard::ui
