@@ -188,6 +188,10 @@ TEST_CASE("help tells every command, its options with their defaults, the exit c
     const Ran all = run(folder, {"--help"});
     CHECK(all.code == 0);
     CHECK(all.err.empty());
+    const Ran word = run(folder, {"help"});
+    CHECK(word.code == 0);
+    CHECK(word.out == all.out);
+    CHECK(word.err.empty());
     CHECK(longest_line(all.out) <= 100);
     CHECK(all.out.find("Exit: 0 done, 1 the answer is no, 2 bad usage or bad input") != std::string::npos);
     CHECK(all.out.find("licenses nobody to dig") != std::string::npos);

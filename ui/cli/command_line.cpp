@@ -360,6 +360,10 @@ int parse_and_run(int argc, const char* const* argv) {
     add_work_commands(app, job);
     add_lesson_commands(app, job);
     add_tiltfix(app, job);
+    if (argc == 2 && std::string_view(argv[1]) == "help") {
+        std::cout << app.help();
+        return 0;
+    }
     try {
         app.parse(argc, argv);
     } catch (const CLI::Success& e) { // --help, --version
