@@ -21,7 +21,7 @@ std::vector<CommandContext> contexts() {
             c.finish_asked = (bits & 2) != 0;
             c.leave_asked = (bits & 4) != 0 && !c.finish_asked;
             c.form_open = (bits & 8) != 0;
-            c.has_marks = c.mark_selected = c.has_readings = c.has_counted_reading = (bits & 16) != 0;
+            c.has_marks = c.mark_selected = c.has_readings = (bits & 16) != 0;
             c.delete_asked = (bits & 4) != 0;
             c.has_person = (bits & 1) != 0;
             c.has_dig = c.can_undo = c.has_next = (bits & 32) != 0;

@@ -8,6 +8,7 @@ using namespace sondeyard;
 using namespace sondeyard::ui;
 using test::Desk;
 using test::Folder;
+using test::text_of_frame;
 
 namespace {
 
@@ -23,17 +24,31 @@ std::vector<std::filesystem::path> files_in(const std::filesystem::path& folder)
 
 } // namespace
 
-TEST_CASE("The very first start lands in the first exercise, a later one on the list") {
+TEST_CASE("The very first start lands at the lessons and says where to begin; a later one just shows the list") {
     const Folder home;
+    constexpr const char* hint = "New here? Begin with lesson 1: Enter.";
     {
         Desk desk(home.path());
-        CHECK(desk.app->page() == Page::exercise);
-        CHECK(desk.app->session()->course_index == 0);
+        CHECK(desk.app->page() == Page::start);
+        CHECK(desk.app->context().lists_lessons);
+        CHECK(text_of_frame(desk).find(hint) != std::string::npos);
         desk.press(SDLK_F3); // changes a setting, which is remembered
+        desk.press(SDLK_RIGHT);
+        CHECK(text_of_frame(desk).find(hint) == std::string::npos); // no lesson among the exercises
+        desk.press(SDLK_LEFT);
+        desk.press(SDLK_LEFT); // at the lessons already
+        desk.press(SDLK_RETURN);
+        REQUIRE(desk.app->page() == Page::exercise);
+        REQUIRE(desk.app->session()->lesson != nullptr);
+        CHECK(desk.app->session()->lesson->index == 0);
+        desk.press(SDLK_ESCAPE);
+        CHECK(desk.app->page() == Page::start);
+        CHECK(text_of_frame(desk).find(hint) == std::string::npos);
     }
     Desk desk(home.path());
     CHECK(desk.app->page() == Page::start);
     CHECK(desk.app->settings().night);
+    CHECK(text_of_frame(desk).find(hint) == std::string::npos);
     desk.press(SDLK_RETURN);
     CHECK(desk.app->page() == Page::exercise);
 }
@@ -117,10 +132,14 @@ TEST_CASE("Reading, calls and dig box go by keys alone") {
     CHECK(n.readings[0].lean_deg < 1.5);
     desk.press(SDLK_6);
     CHECK(n.depth_call_m == n.readings[0].depth_m);
+    desk.enter();
     desk.press(SDLK_7);
     CHECK(n.tilt_call == field::TiltCall::level);
     desk.press(SDLK_7);
+    CHECK(n.tilt_call == field::TiltCall::on_end);
+    desk.press(SDLK_7);
     CHECK(n.tilt_call == field::TiltCall::tilted);
+    desk.enter();
     CHECK(n.raised_heading_deg == doctest::Approx(desk.app->session()->seen.facing_deg).epsilon(0.01));
     desk.press(SDLK_5);
     REQUIRE(n.dig.has_value());
@@ -128,8 +147,12 @@ TEST_CASE("Reading, calls and dig box go by keys alone") {
     CHECK(n.dig->depth_m ==
           doctest::Approx(field::pipe_top_depth_m(*n.depth_call_m, desk.app->session()->setting.brief.sheet))
               .epsilon(0.001));
-    desk.press(SDLK_9);
-    CHECK(n.dig->method == field::DigMethod::machine);
+    desk.enter();
+    for (const field::DigMethod method :
+         {field::DigMethod::hand, field::DigMethod::vacuum, field::DigMethod::machine, field::DigMethod::hand}) {
+        desk.press(SDLK_9);
+        CHECK(n.dig->method == method);
+    }
     desk.press(SDLK_DELETE);
     CHECK(n.readings.empty());
     desk.press(SDLK_5, true);
@@ -142,7 +165,8 @@ TEST_CASE("A depth that was worked out is typed into the strip") {
     desk.press(SDLK_0);
     desk.type("1.55");
     CHECK(desk.state().notebook.depth_call_m == 1.55);
-    desk.press(SDLK_0); // folds the form
+    desk.press(SDLK_ESCAPE); // folds the form
+    CHECK_FALSE(desk.app->session()->ui.form.open);
     desk.press(SDLK_0);
     desk.type("nonsense");
     CHECK(desk.state().notebook.depth_call_m == 1.55);

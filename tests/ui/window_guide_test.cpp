@@ -46,9 +46,8 @@ TEST_CASE("The NEXT line shows no key for a command that would do nothing") {
     CommandContext c;
     c.page = Page::exercise;
     CHECK(key_and_label("mark_plumb", c) == "1  Plumb");
-    CHECK(key_and_label("call_depth", c).empty()); // no reading that counts
-    c.has_counted_reading = true;
-    CHECK(key_and_label("call_depth", c) == "6  Call depth");
+    CHECK(key_and_label("call_depth", c) == "6  Call depth"); // also without a reading: it can be typed
+    CHECK(key_and_label("dig_to_pipe", c).empty());           // no dig box
     c.reads_depth = false;
     CHECK(key_and_label("read_depth", c).empty());
     c.finish_asked = true;

@@ -12,6 +12,7 @@
 #include <filesystem>
 #include <memory>
 #include <string>
+#include <string_view>
 #include <system_error>
 
 namespace sondeyard::test {
@@ -95,10 +96,26 @@ public:
         frames(2);
         io.AddInputCharactersUTF8(text);
         frame();
+        enter();
+    }
+    // Leaves the number that has the keyboard, or is about to get it.
+    void enter() {
+        ImGuiIO& io = ImGui::GetIO();
+        frames(3);
         io.KeysDown[io.KeyMap[ImGuiKey_Enter]] = true;
         frame();
         io.KeysDown[io.KeyMap[ImGuiKey_Enter]] = false;
         frames(2);
+    }
+    // These keys one straight after the other, with the letters that the system makes of them.
+    void rattle(std::string_view keys) {
+        ui::Input input;
+        for (const char key : keys) {
+            input.pressed.push_back({key, false});
+            ImGui::GetIO().AddInputCharacter(static_cast<unsigned>(key));
+        }
+        frame(input);
+        frames(6);
     }
     void hold(int key, int ticks, bool shift = false) {
         ui::Input input;
@@ -137,5 +154,19 @@ public:
     ImVec2 size;
     std::unique_ptr<ui::App> app;
 };
+
+// All that is lettered in one frame, on sheets, panels and drawings.
+inline std::string text_of_frame(Desk& desk) {
+    static std::string written;
+    written.clear();
+    ImGui::GetIO().SetClipboardTextFn = [](void*, const char* text) { written = text; };
+    desk.app->update({}, 1.0 / 60.0, desk.size);
+    ImGui::NewFrame();
+    ImGui::LogToClipboard(100);
+    desk.app->draw(desk.size);
+    ImGui::LogFinish();
+    ImGui::Render();
+    return written;
+}
 
 } // namespace sondeyard::test

@@ -15,6 +15,7 @@ TEST_CASE("Debrief: key 3 shows what could be known, worked out once; without an
     desk.frames(120);
     desk.press(SDLK_4);
     desk.press(SDLK_6);
+    desk.enter();
     desk.press(SDLK_RETURN);
     desk.press(SDLK_RETURN);
     REQUIRE(desk.app->page() == Page::debrief);

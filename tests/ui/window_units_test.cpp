@@ -10,23 +10,9 @@ using namespace sondeyard;
 using namespace sondeyard::ui;
 using test::Desk;
 using test::Folder;
+using test::text_of_frame;
 
 namespace {
-
-std::string written;
-
-// All that is lettered in one frame, on sheets, panels and drawings.
-std::string text_of_frame(Desk& desk) {
-    written.clear();
-    ImGui::GetIO().SetClipboardTextFn = [](void*, const char* text) { written = text; };
-    desk.app->update({}, 1.0 / 60.0, desk.size);
-    ImGui::NewFrame();
-    ImGui::LogToClipboard(100);
-    desk.app->draw(desk.size);
-    ImGui::LogFinish();
-    ImGui::Render();
-    return written;
-}
 
 std::string metric_in(const std::string& text) {
     static const std::regex length(R"((\d ?(m|cm|mm|m2|m3)\b.{0,20})|(.{0,20}[Mm]etres?\b)|(\{[^}]*\}))");

@@ -62,12 +62,17 @@ key space
 key 4
 wait_for traced "marks=5"
 key 6
+wait_for traced "typing yes"    # the reading's depth stands in the number
+key Return
+wait_for traced "typing no"
 key 7
 key 5
 wait_for traced "dig=1"
 key Escape                      # the form of numbers folds
 key y
-key 9
+wait_for traced "typing yes"    # the depth of the box
+key Return
+wait_for traced "typing no"
 key 9                           # by hand
 sleep 0.3
 picture exercise-calls

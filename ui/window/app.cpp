@@ -60,8 +60,8 @@ App::App(AppOptions options) : options_(std::move(options)), people_(options_.da
         const auto row = std::ranges::find(rows_, *options_.scenario, &CourseRow::name);
         const int index = row == rows_.end() ? -1 : static_cast<int>(row - rows_.begin());
         begin(scenario, options_.seed.value_or(next_seed(result_name(scenario, index))), index);
-    } else if (!loaded.existed && results_.empty() && !rows_.empty()) {
-        begin_row(0, options_.seed.value_or(1)); // the very first start is the first exercise
+    } else {
+        start_ui_.newcomer = !loaded.existed && results_.empty();
     }
 }
 
@@ -100,6 +100,7 @@ void App::begin(const scenarios::Scenario& scenario, std::uint64_t seed, int cou
     auto session = std::make_unique<Session>(scenario, seed, scenarios::resolve(scenario, seed));
     session->course_index = course_index;
     session_ = std::move(session);
+    start_ui_.newcomer = false;
     take_up_units();
     page_ = Page::exercise;
     message_.clear();
@@ -171,6 +172,7 @@ bool App::execute(std::string_view id) {
     }
     if (id == "read_ticket" || id == "truck_check") {
         left_choice_ = LeftPanel::sheet; // where the ticket and what the check showed can be read
+        session_->ui.sheet_part = id == "read_ticket" ? SheetPart::ticket : SheetPart::truck;
     }
     return (session_ && carry_out(*session_, id)) || carry_out_here(id); // neither: held, and looked at elsewhere
 }
@@ -253,6 +255,9 @@ void App::update(const Input& input, double frame_s, ImVec2 size) {
         pan_debrief(input, frame_s);
     }
     for (const Chord& chord : input.pressed) {
+        if (page_ == Page::exercise && session_ && is_for_number(session_->ui.form, chord)) {
+            continue;
+        }
         if (const CommandInfo* info = command_of(chord, context())) {
             execute(info->id);
         }
@@ -262,6 +267,7 @@ void App::update(const Input& input, double frame_s, ImVec2 size) {
     scroll_ *= static_cast<float>(std::min(frame_s, 0.1)) * 30.0F * theme_.h;
     if (page_ == Page::exercise && session_) {
         step_exercise(input, frame_s);
+        bring_keyboard(session_->ui.form, session_->queue.empty());
         go_on_with_lesson();
     } else if (page_ == Page::debrief && session_) {
         update_replay(input, frame_s);

@@ -100,6 +100,7 @@ private:
     // app_pages.cpp
     float font_height() const;
     Settings shown_settings() const; // with what the command line says instead
+    std::string said_before(const std::string& due) const;
     void draw_exercise(ImVec2 size);
     void draw_debrief(ImVec2 size);
     void draw_start(ImVec2 size);
@@ -143,6 +144,7 @@ private:
     void next_lesson();
     std::uint64_t next_test_seed() const;
     void show_list(StartList list);
+    void change_list(StartList list);
     void draw_lesson_result(ImVec2 size);
     // app_commands.cpp
     bool carry_out_here(std::string_view id); // what a command does to the program; false: not one of these

@@ -15,6 +15,12 @@ void App::show_list(StartList list) {
     start_ui_.bring_into_view = true;
 }
 
+void App::change_list(StartList list) {
+    if (list != start_ui_.list) { // else the row chosen stays chosen
+        show_list(list);
+    }
+}
+
 void App::begin_part(std::unique_ptr<LessonRun> run, std::uint64_t seed) {
     run->seed = seed;
     begin(run->test ? run->file->test_yard : run->file->yard, seed, -1);

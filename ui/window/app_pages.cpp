@@ -16,6 +16,7 @@ double scale_of_screen(int screen_height) {
     return screen_height < 1000 ? 1.0 : screen_height < 1300 ? 1.15 : screen_height < 1700 ? 1.5 : 2.0;
 }
 
+constexpr std::int64_t check_shown_ticks = 10 * 60;
 constexpr float least_lesson_window_h = 52.0F; // in text heights
 
 // The NEXT line fades with practice: full for three exercises, gone after nine.
@@ -107,6 +108,20 @@ void App::draw(ImVec2 size) {
     ImGui::End();
 }
 
+// The NEXT line: while a number has the keyboard what that does, and for a while what the check at the truck showed
+// before what is due.
+std::string App::said_before(const std::string& due) const {
+    const Session& s = *session_;
+    if (s.ui.form.open && s.ui.form.active != FormNumber::none) {
+        return typing_words(s.ui.form);
+    }
+    const auto& checks = s.state.truck_checks;
+    if (!checks.empty() && s.state.tick - checks.back().tick < check_shown_ticks) {
+        return fmt::format("{} {}", truck_words(theme_, s.setting.brief, checks.back()), due);
+    }
+    return due;
+}
+
 void App::draw_exercise(ImVec2 size) {
     Session& s = *session_;
     const CommandContext c = context();
@@ -121,6 +136,8 @@ void App::draw_exercise(ImVec2 size) {
     const std::string place = s.lesson              ? place_of(*s.lesson, lesson_rows_.size())
                               : s.course_index >= 0 ? fmt::format("{} of {}", s.course_index + 1, rows_.size())
                                                     : std::string();
+    const std::string said = said_before(due.sentence);
+    const bool typing = s.ui.form.open && s.ui.form.active != FormNumber::none;
     const Settings shown = shown_settings();
     const ExerciseModel model{.brief = s.setting.brief,
                               .notebook = s.state.notebook,
@@ -133,9 +150,9 @@ void App::draw_exercise(ImVec2 size) {
                               .settings = shown,
                               .lesson = s.lesson.get(),
                               .course_place = place,
-                              .next_sentence = due.sentence,
-                              .next_command = due.command,
-                              .next_strength = s.lesson ? 1.0F : next_strength(settings_),
+                              .next_sentence = said,
+                              .next_command = typing ? std::string_view() : due.command,
+                              .next_strength = s.lesson || typing ? 1.0F : next_strength(settings_),
                               .note = s.note.empty() ? trouble : s.note,
                               .missing = missing,
                               .selected_mark = s.ui.selected_mark,

@@ -18,6 +18,7 @@ void add_exercise(const Session& s, Lines& now) {
     now.push_back(fmt::format("marks={}", s.state.notebook.marks.size()));
     now.push_back(fmt::format("readings={}", s.state.notebook.readings.size()));
     now.push_back(fmt::format("dig={}", s.state.notebook.dig ? 1 : 0));
+    now.push_back(fmt::format("typing {}", s.ui.form.open && s.ui.form.active != FormNumber::none ? "yes" : "no"));
     now.push_back(fmt::format("question {}", s.finish_asked ? "finish" : s.leave_asked ? "leave" : "none"));
     now.push_back(fmt::format("tip {:.2f} {:.2f} {:.2f} facing {:.0f} lean {:.1f} signal {:.1f} dip {}", s.seen.tip_m.x,
                               s.seen.tip_m.y, s.seen.tip_height_m, s.seen.facing_deg, s.seen.lean_deg,
@@ -57,7 +58,7 @@ std::string line_of(const CoachState& coach) {
 //   replay TICK of LAST still|playing SPEEDx truth shown|hidden trail plain|signal|speed preparing|ready
 //   graph LEFT TOP RIGHT BOTTOM   (of the replay, pixels)
 //   map off|CELLS   (in the debrief: on the longer side, of the finest pass that is whole)
-//   marks=N  readings=N  dig=0|1         question none|finish|leave      size WIDTH HEIGHT
+//   marks=N  readings=N  dig=0|1  typing yes|no  question none|finish|leave      size WIDTH HEIGHT
 //   tip EAST NORTH HEIGHT facing DEG lean DEG signal DBPT dip DEG|none
 // and, when they happen: "reading DEPTH|none", "score POINTS passed|not passed", "picture FILE|failed".
 void App::note_trace(ImVec2 size) {

@@ -36,7 +36,6 @@ bool turns_coil(const Context& c) { return working(c) && c.turns_coil; }
 bool with_marks(const Context& c) { return working(c) && c.has_marks; }
 bool with_selected(const Context& c) { return working(c) && c.mark_selected; }
 bool with_readings(const Context& c) { return working(c) && c.has_readings; }
-bool with_depth(const Context& c) { return working(c) && c.has_counted_reading; }
 bool with_tilt_calls(const Context& c) { return working(c) && c.has_tilt_calls; }
 bool with_dig(const Context& c) { return working(c) && c.has_dig; }
 bool with_cable(const Context& c) { return working(c) && c.has_cable; }
@@ -62,8 +61,6 @@ bool not_at_start(const Context& c) {
 }
 bool in_lesson(const Context& c) { return in_exercise(c) && c.in_lesson; }
 bool lesson_passed(const Context& c) { return at_lesson_result(c) && c.lesson_passed && c.has_next_lesson; }
-bool lists_exercises(const Context& c) { return at_start(c) && !c.lists_lessons; }
-bool lists_lessons(const Context& c) { return at_start(c) && c.lists_lessons; }
 bool debrief_next(const Context& c) { return at_debrief(c) && c.has_next; }
 
 constexpr Chord key(int k) { return {k, false}; }
@@ -84,7 +81,7 @@ constexpr std::string_view ends = "Beginning and ending";
 // clang-format off: one command a line, so that the table can be read as one
 constexpr CommandInfo table[] = {
     // The hand
-    {"hand_north", "Hand north", "W or Up", "Moves the hand up the sheet; he walks after it.", hand, {key(SDLK_w), key(SDLK_UP)}, true, working},
+    {"hand_north", "Hand north", "W or Up", "Moves the hand up the sheet; you walk after it.", hand, {key(SDLK_w), key(SDLK_UP)}, true, working},
     {"hand_south", "Hand south", "S or Down", "Moves the hand down the sheet.", hand, {key(SDLK_s), key(SDLK_DOWN)}, true, working},
     {"hand_west", "Hand west", "A or Left", "Moves the hand to the left.", hand, {key(SDLK_a), key(SDLK_LEFT)}, true, working},
     {"hand_east", "Hand east", "D or Right", "Moves the hand to the right.", hand, {key(SDLK_d), key(SDLK_RIGHT)}, true, working},
@@ -92,7 +89,7 @@ constexpr CommandInfo table[] = {
     {"hold_hand", "Keep hand", "Z", "Keeps the hand where it is, so that the pointer is free; again takes it up. A click on the plan does the same; near a mark, with the tip up, a click chooses the mark.", hand, {key(SDLK_z)}, false, working},
     // Holding the receiver
     {"toggle_height", "Lower", "Space", "Lowers the receiver's tip to the ground, or holds it out again to walk.", hold, {key(SDLK_SPACE)}, false, working},
-    {"lift", "Lift {0.5 m}", "T", "Holds the tip {0.5 m} above the ground for the lift check: the depth must grow by as much.", hold, {key(SDLK_t)}, false, working},
+    {"lift", "Lift {0.5 m}", "T", "Holds the tip {0.5 m} above the ground for the lift check: the depth must grow by as much. Again lowers it.", hold, {key(SDLK_t)}, false, working},
     {"turn_left", "Turn left", "Q", "Turns with the receiver to the left; the tip stays where it is.", hold, {key(SDLK_q)}, true, working},
     {"turn_right", "Turn right", "E", "Turns with the receiver to the right.", hold, {key(SDLK_e)}, true, working},
     {"half_round", "Half round", "H", "Walks half round the tip, for the second reading of a facing pair.", hold, {key(SDLK_h)}, false, working},
@@ -122,12 +119,12 @@ constexpr CommandInfo table[] = {
     {"undo", "Undo", "Ctrl Z", "Undoes the last change of marks, readings, calls or dig box.", note, {ctrl(SDLK_z)}, false, with_undo},
     // Calls, dig box, papers
     {"dig_box", "Dig box", "5", "White-lines the dig box round the tip, its length the way you face. Again moves it.", paper, {key(SDLK_5)}, false, working},
-    {"call_depth", "Call depth", "6", "Calls the depth of the last reading that counts.", paper, {key(SDLK_6)}, false, with_depth},
-    {"call_tilt", "Call tilt", "7", "Calls the tilt: level, tilted (the raised end the way you face), on end.", paper, {key(SDLK_7)}, false, working},
-    {"raised_end", "Raised end", "8", "Says that the raised end points the way you face now.", paper, {key(SDLK_8)}, false, working},
-    {"dig_method", "Dig by", "9", "Says how it is dug: machine, hand, vacuum.", paper, {key(SDLK_9)}, false, with_dig},
-    {"edit_form", "Numbers", "0", "Opens the numbers of calls and dig box in the strip; Tab goes from one to the next.", paper, {key(SDLK_0)}, false, working},
-    {"dig_to_pipe", "To pipe's top", "Y", "Sets the box's depth to the pipe's top, worked out from your depth call and the job sheet.", paper, {key(SDLK_y)}, false, with_dig},
+    {"call_depth", "Call depth", "6", "Calls the depth of the reading at the peak, else of the last that counts, and puts you into its number to change it. Enter goes on.", paper, {key(SDLK_6)}, false, working},
+    {"call_tilt", "Call tilt", "7", "Calls the tilt: level, on end, tilted (the raised end the way you face; the number you are then in is by how much).", paper, {key(SDLK_7)}, false, working},
+    {"raised_end", "Raised end", "8", "Says that the raised end points the way you face now, and puts you into its number.", paper, {key(SDLK_8)}, false, working},
+    {"dig_method", "Dig by", "9", "Says how it is dug: hand, vacuum, machine. On a ticket that is not cleared nobody digs yet, whatever is said here.", paper, {key(SDLK_9)}, false, with_dig},
+    {"edit_form", "Numbers", "0", "Opens the numbers of calls and dig box in the strip, the keyboard in the first; Tab goes from one to the next, Esc folds them.", paper, {key(SDLK_0)}, false, working},
+    {"dig_to_pipe", "To pipe's top", "Y", "Sets the box's depth to the pipe's top, worked out from your depth call and the job sheet, and puts you into its number.", paper, {key(SDLK_y)}, false, with_dig},
     {"take_back_dig", "Take box back", "Ctrl 5", "Takes the dig box back.", paper, {ctrl(SDLK_5)}, false, with_dig},
     {"truck_check", "Check at truck", "C", "Before the push: sonde on the ground {2.0 m} from the tip; the receiver should read {2.0 m}.", paper, {key(SDLK_c)}, false, working},
     {"read_ticket", "Ticket read", "O", "Notes that you have read the one-call ticket and its answers.", paper, {key(SDLK_o)}, false, working},
@@ -140,7 +137,7 @@ constexpr CommandInfo table[] = {
     // The cable hand
     {"pull_back", "Pull back", "F6", "Asks the cable hand to pull back by the step; counter and sonde follow the pipe, the sonde once the slack is taken up.", rods, {key(SDLK_F6)}, false, with_cable},
     {"push_on", "Push on", "F7", "Asks the cable hand to push on by the step.", rods, {key(SDLK_F7)}, false, with_cable},
-    {"cable_step", "Cable step", "F8", "How much he is asked for at a time: {0.1, 0.5, 1 or 3 m|6 in, 1, 3 or 9 ft}.", rods, {key(SDLK_F8)}, false, with_cable},
+    {"cable_step", "Cable step", "F8", "How much the cable hand is asked for at a time: {0.1, 0.5, 1 or 3 m|6 in, 1, 3 or 9 ft}.", rods, {key(SDLK_F8)}, false, with_cable},
     // People and progress
     {"people", "People", "P", "Shows who practises on this machine, to choose one or to add one.", who, {key(SDLK_p)}, false, to_people},
     {"add_person", "Add a person", "N", "Asks for the name of somebody new.", who, {key(SDLK_n)}, false, at_people},
@@ -171,8 +168,8 @@ constexpr CommandInfo table[] = {
     {"pan_east", "Pan right", "Ctrl Right", "Moves the plan.", show, {ctrl(SDLK_RIGHT)}, true, with_plan},
     {"follow", "Follow", "Home", "Lets the view follow the operator again; in the debrief it shows what matters again.", show, {key(SDLK_HOME)}, false, with_still_plan},
     {"whole_yard", "Whole yard", "End", "Shows the whole yard.", show, {key(SDLK_END)}, false, with_still_plan},
-    {"signal_map", "Signal map", "S", "Shows how strong the signal really was all over the yard, with a line every 6 dB; then the dip of the sonde's field; then neither.", show, {key(SDLK_s)}, false, at_debrief},
-    {"lesson_map", "Field map", "Ctrl S", "In a lesson that shows the field: the true signal all over the yard, then its dip, then neither.", show, {ctrl(SDLK_s)}, false, field_allowed},
+    {"signal_map", "Signal map", "S", "Goes on from no map to how strong the signal really was all over the yard, with a line every 6 dB, then to the dip of the sonde's field, then back to none. The button says which is next.", show, {key(SDLK_s)}, false, at_debrief},
+    {"lesson_map", "Field map", "Ctrl S", "In a lesson that shows the field: from no map to the true signal all over the yard, then to its dip, then back to none. The button says which is next.", show, {ctrl(SDLK_s)}, false, field_allowed},
     {"field_lines", "Field lines", "F", "Shows or hides the field's lines in the section, with the receiver's antennas over them.", show, {key(SDLK_f)}, false, at_result},
     {"scroll_down", "Scroll down", "Ctrl PgDn", "Moves the sheet at the left down.", show, {ctrl(SDLK_PAGEDOWN)}, true, always},
     {"scroll_up", "Scroll up", "Ctrl PgUp", "Moves the sheet at the left up.", show, {ctrl(SDLK_PAGEUP)}, true, always},
@@ -213,8 +210,8 @@ constexpr CommandInfo table[] = {
     {"lesson_test", "The test again", "T", "Takes the lesson's test in another yard. Enter does it as long as the lesson is not passed.", ends, {key(SDLK_t), key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, at_lesson_result},
     {"lesson_again", "The lesson again", "A", "Takes the lesson from its first step.", ends, {key(SDLK_a)}, false, at_lesson_result},
     {"lesson_debrief", "Debrief", "D", "Shows the truth of the yard just worked, and every error.", ends, {key(SDLK_d)}, false, at_lesson_result},
-    {"show_lessons", "Lessons", "Left", "Shows the list of lessons: the course from the first day on.", ends, {key(SDLK_LEFT), key(SDLK_h)}, false, lists_exercises},
-    {"show_exercises", "Exercises", "Right", "Shows the list of exercises.", ends, {key(SDLK_RIGHT), key(SDLK_l)}, false, lists_lessons},
+    {"show_lessons", "Lessons", "Left", "Shows the list of lessons: the course from the first day on.", ends, {key(SDLK_LEFT), key(SDLK_h)}, false, at_start},
+    {"show_exercises", "Exercises", "Right", "Shows the list of exercises.", ends, {key(SDLK_RIGHT), key(SDLK_l)}, false, at_start},
     {"coach_up", "One up", "Up", "Chooses the answer or the finding above.", views, {key(SDLK_UP)}, false, at_coach},
     {"coach_down", "One down", "Down", "Chooses the answer or the finding below.", views, {key(SDLK_DOWN)}, false, at_coach},
     {"coach_answer", "Answer", "Enter", "Gives the chosen answer; after it, goes on to the next question or to the findings.", views, {key(SDLK_RETURN), key(SDLK_KP_ENTER)}, false, coach_asks},
@@ -241,7 +238,6 @@ CommandContext work_context(const field::Brief& brief, const field::ExerciseStat
     c.has_cable = brief.sheet.counter_m.has_value();
     c.has_marks = !n.marks.empty();
     c.has_readings = !n.readings.empty();
-    c.has_counted_reading = std::ranges::any_of(n.readings, &field::Reading::counts);
     c.has_dig = n.dig.has_value();
     c.can_undo = !state.undo.empty();
     return c;
@@ -300,9 +296,26 @@ bool enabled(std::string_view id, const CommandContext& context) {
     return info != nullptr && info->enabled(context);
 }
 
+std::string_view label_now(std::string_view id, const CommandContext& c) {
+    if (id == "toggle_height" && c.tip_down) {
+        return "Hold out";
+    }
+    if (id == "lift" && c.lifted) {
+        return "Lower again";
+    }
+    if ((id == "signal_map" || id == "lesson_map") && !c.next_map.empty()) {
+        return c.next_map;
+    }
+    if (id == "start_page" && c.in_lesson) {
+        return at_debrief(c) ? "Back to the result" : "All lessons";
+    }
+    const CommandInfo* info = find_command(id);
+    return info != nullptr ? info->label : std::string_view();
+}
+
 std::string key_and_label(std::string_view id, const CommandContext& context) {
     const CommandInfo* info = find_command(id);
-    return info != nullptr && info->enabled(context) ? fmt::format("{}  {}", info->key_text, info->label)
+    return info != nullptr && info->enabled(context) ? fmt::format("{}  {}", info->key_text, label_now(id, context))
                                                      : std::string();
 }
 
@@ -322,7 +335,8 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
         return false;
     }
     const bool on = info->enabled(context);
-    const std::string text = in_units(theme, label.empty() ? info->label : label);
+    label = label.empty() ? label_now(id, context) : label;
+    const std::string text = in_units(theme, label);
     const ImVec2 size(command_button_width(theme, id, label), std::ceil(1.6F * theme.h));
     const ImVec2 at = ImGui::GetCursorScreenPos();
     ImGui::PushID(id.data(), id.data() + id.size());
@@ -340,6 +354,10 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
               ImVec2(at.x + size.x - key_width - 0.5F * theme.h, at.y + (size.y - theme.note->FontSize) / 2), p.quiet,
               info->key_text);
     if (ImGui::IsItemHovered(ImGuiHoveredFlags_AllowWhenDisabled)) {
+        // Below the button as a rule; in the lower half of the window over it, where it hides nothing that is asked.
+        const bool over = at.y > 0.5F * ImGui::GetIO().DisplaySize.y;
+        ImGui::SetNextWindowPos(ImVec2(at.x, over ? at.y - 0.3F * theme.h : at.y + size.y + 0.3F * theme.h),
+                                ImGuiCond_Always, ImVec2(0.0F, over ? 1.0F : 0.0F));
         ImGui::BeginTooltip();
         wrapped(in_units(theme, info->help), 22 * theme.h);
         ImGui::TextDisabled("Key: %.*s", static_cast<int>(info->key_text.size()), info->key_text.data());
@@ -349,6 +367,17 @@ bool command_button(const Theme& theme, const CommandContext& context, std::stri
         requests.commands.push_back(info->id);
     }
     return pressed && on;
+}
+
+void tab_button(const Theme& theme, const CommandContext& context, std::string_view id, bool chosen,
+                Requests& requests) {
+    command_button(theme, context, id, requests);
+    if (chosen) {
+        const ImVec2 low = ImGui::GetItemRectMin();
+        const ImVec2 high = ImGui::GetItemRectMax();
+        ImGui::GetWindowDrawList()->AddRectFilled(ImVec2(low.x, high.y - std::floor(0.2F * theme.h)), high,
+                                                  theme.palette.survey);
+    }
 }
 
 } // namespace sondeyard::ui

@@ -30,12 +30,12 @@ struct CommandContext {
     bool has_wide = false;
     bool has_cable = true;     // a counter on the job sheet: there is a cable hand to ask
     bool tip_down = false;     // the hand is being held at the ground
+    bool lifted = false;       // it is being held up for the lift check
     bool finish_asked = false; // the strip asks "finish?" and waits
     bool leave_asked = false;  // the strip asks "leave?" and waits
     bool has_marks = false;
     bool mark_selected = false;
     bool has_readings = false;
-    bool has_counted_reading = false;
     bool has_tilt_calls = false; // the worksheet has something to take
     bool has_dig = false;
     bool can_undo = false;
@@ -53,6 +53,7 @@ struct CommandContext {
     bool has_person = false;    // somebody practises here: there is progress to show, and to delete
     bool delete_asked = false;  // the progress page asks "delete?" and waits
     bool field_allowed = false; // the lesson being worked shows the field (ExerciseUi::field_allowed)
+    std::string_view next_map;  // what the next press of the map's key shows; empty: no map here
 };
 
 // Of an exercise being worked, what notebook and receiver decide. The rest is the window's: questions, form, pause.
@@ -83,6 +84,9 @@ const CommandInfo* command_of(const Chord& chord,
                               const CommandContext& context); // the enabled one on that key, or nullptr
 bool enabled(std::string_view id, const CommandContext& context);
 
+// What a press would do now, where that changes: "Lower" or "Hold out". The table's label elsewhere.
+std::string_view label_now(std::string_view id, const CommandContext& context);
+
 // "6  Call depth": what the NEXT line says of a command. Empty when there is none of this id or its key would do
 // nothing now, so that a trainee is never sent to a dead key.
 std::string key_and_label(std::string_view id, const CommandContext& context);
@@ -95,9 +99,13 @@ struct Requests {
 };
 
 // A button for a command: its label and key; greyed out when not enabled; the help in its tooltip. Pressed: queued.
-// Returns true when it was pressed. `label` replaces the table's when given.
+// Returns true when it was pressed. `label` replaces label_now when given.
 bool command_button(const Theme& theme, const CommandContext& context, std::string_view id, Requests& requests,
                     std::string_view label = {});
 float command_button_width(const Theme& theme, std::string_view id, std::string_view label = {});
+
+// The same as one of a row of which one is chosen: that has a bar below it, and is as plain to read as the others.
+void tab_button(const Theme& theme, const CommandContext& context, std::string_view id, bool chosen,
+                Requests& requests);
 
 } // namespace sondeyard::ui

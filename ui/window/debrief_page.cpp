@@ -51,13 +51,7 @@ void draw_headline(const DebriefParts& page, float width) {
 
 void draw_views_row(const DebriefParts& page) {
     for (const DebriefViewInfo& info : views) {
-        command_button(page.theme, page.context, info.command, page.requests);
-        const ImVec2 low = ImGui::GetItemRectMin();
-        const ImVec2 high = ImGui::GetItemRectMax();
-        if (info.view == page.state.shown) {
-            ImGui::GetWindowDrawList()->AddRectFilled({low.x, high.y - std::floor(0.2F * page.h())}, high,
-                                                      page.ink().survey);
-        }
+        tab_button(page.theme, page.context, info.command, info.view == page.state.shown, page.requests);
         ImGui::SameLine(0.0F, 0.35F * page.h());
     }
     ImGui::NewLine();
@@ -83,19 +77,17 @@ constexpr auto button_places = std::to_array<ButtonPlace>({
     {"start_page", {}},
 });
 
-std::vector<PageButton> buttons_of(const DebriefState& state, bool tight) {
+std::vector<PageButton> buttons_of(const DebriefState& state, const CommandContext& context, bool tight) {
     std::vector<PageButton> buttons;
     for (const ButtonPlace& place : button_places) {
         const bool goes = place.may_go && tight && state.shown != DebriefView::result;
         if (!goes && place.only_in.value_or(state.shown) == state.shown) {
-            buttons.push_back({place.id, {}});
+            buttons.push_back({place.id, label_now(place.id, context)});
         }
     }
     for (PageButton& button : buttons) {
         if (button.id == "reasons") {
             button.label = state.reasons ? "Hide reasons" : "Show reasons";
-        } else if (button.id == "signal_map") {
-            button.label = map_label(state.layer);
         } else if (button.id == "field_lines") {
             button.label = state.lines_shown ? "Hide field lines" : "Field lines";
         }
@@ -124,7 +116,7 @@ void debrief_page(const DebriefParts& parts, ImVec2 size) {
     draw_views_row(page);
     ImGui::SetCursorPosX(start.x);
     const float top = ImGui::GetCursorPosY() - start.y;
-    const std::vector<PageButton> buttons = buttons_of(page.state, page.tight);
+    const std::vector<PageButton> buttons = buttons_of(page.state, page.context, page.tight);
     const float message_height = page.state.message.empty() ? 0.0F : 1.3F * h;
     const float foot =
         static_cast<float>(button_rows(page, buttons, size.x)) * button_row_h * h + message_height + 0.3F * h;

@@ -198,9 +198,14 @@ void draw_safety(const DebriefParts& page, float width) {
         point.evidence = item.evidence;
         points.push_back(point);
     }
-    if (!points.empty()) {
-        debrief_heading(page, "SAFETY");
-        draw_points_list(page, points, width, 1000);
+    if (points.empty()) {
+        return;
+    }
+    debrief_heading(page, "SAFETY");
+    draw_points_list(page, points, width, 1000);
+    const float wrap = ImGui::GetCursorPosX() + width;
+    for (const std::string& caution : page.debrief.cautions) {
+        write(page.theme.text, page.ink().warning, caution, wrap);
     }
 }
 
@@ -210,6 +215,9 @@ void draw_notes(const DebriefParts& page, float wrap) {
     }
     debrief_heading(page, "WHAT EXPLAINS IT");
     for (const std::string& note : page.debrief.notes) {
+        if (std::ranges::find(page.debrief.cautions, note) != page.debrief.cautions.end()) {
+            continue; // stands under SAFETY
+        }
         const float left = ImGui::GetCursorPosX();
         const ImVec2 at = ImGui::GetCursorScreenPos();
         ImGui::GetWindowDrawList()->AddRectFilled({at.x + 0.3F * page.h(), at.y + 0.5F * page.h()},

@@ -235,7 +235,7 @@ void left_region(const Theme& theme, const Area& area, LeftPanel left, const Exe
     const float scroll = ui.scroll;
     switch (left) {
     case LeftPanel::sheet:
-        job_sheet(theme, area, model, scroll, requests);
+        job_sheet(theme, area, model, scroll, ui.sheet_part, requests);
         break;
     case LeftPanel::help:
         help_sheet(theme, area, model.context, scroll, requests);

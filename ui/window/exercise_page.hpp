@@ -39,8 +39,9 @@ struct ExerciseUi { // kept between frames; the app owns it
     DigForm form;
     Worksheet worksheet;
     int selected_mark = 0;
-    double cable_step_m = 1.0; // what the cable hand is asked for at a time
-    float scroll = 0.0F;       // of the sheet at the left, in this frame
+    double cable_step_m = 1.0;              // what the cable hand is asked for at a time
+    SheetPart sheet_part = SheetPart::none; // asked for by a key: brought to sight once
+    float scroll = 0.0F;                    // of the sheet at the left, in this frame
     // A lesson that shows the field: whoever begins the lesson sets this once (App::allow_field), and from then on the
     // command `lesson_map` (Ctrl S) shows signal, dip and neither in turn on the plan being worked on, with plumb
     // points, level line and peak. Off in every exercise. The rest is kept by that command.

@@ -137,7 +137,7 @@ void lesson_list(const Theme& theme, const Area& area, const std::vector<LessonR
     if (!message.empty()) {
         note_text(theme, message, theme.palette.warning);
     }
-    start_tabs(theme, context, requests);
+    start_tabs(theme, context, ui.newcomer, requests);
     const float wide = ImGui::GetContentRegionAvail().x;
     const ImVec2 size(wide, std::round((wide > 62.0F * theme.h ? 3.0F : 3.9F) * theme.h));
     for (std::size_t i = 0; i < rows.size(); ++i) {

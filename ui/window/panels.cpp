@@ -116,7 +116,7 @@ void header_bar(const Theme& theme, const Area& area, std::string_view title, st
     float right = area.origin.x + area.size.x - 0.5F * theme.h;
     const float top = area.origin.y + (area.size.y - 1.6F * theme.h) / 2;
     for (std::size_t i = buttons.size(); i-- > 0;) {
-        right -= command_button_width(theme, buttons[i]);
+        right -= command_button_width(theme, buttons[i], label_now(buttons[i], context));
         ImGui::SetCursorScreenPos(ImVec2(right, top));
         command_button(theme, context, buttons[i], requests);
         right -= 0.35F * theme.h;
@@ -365,9 +365,9 @@ void dial_and_lean(const Theme& theme, const ExerciseModel& model, float height)
     const ImVec2 centre(at.x + 0.5F * dial_width, at.y + 2.3F * theme.h + radius);
     if (can.has_dial) {
         field_dial(theme, list, centre, radius, model.seen);
-        // Adding zero makes a plain 0 of a rounded -0.
+        // Which way it dips the arc shows; its size is that of marks and graph.
         const std::string dip =
-            model.seen.has_axis ? fmt::format("dip {:.0f}°", std::round(model.seen.dip_deg) + 0.0) : "dip --";
+            model.seen.has_axis ? fmt::format("dip {:.0f}°", std::abs(model.seen.dip_deg)) : "dip --";
         text_at(list, theme.figures,
                 ImVec2(centre.x - size_of(theme.figures, dip).x / 2, centre.y + radius + 0.15F * theme.h),
                 theme.palette.ink, dip);

@@ -73,14 +73,29 @@ struct ExerciseModel {
     bool waiting = false; // nothing has been done yet; the clock starts with the first movement
 };
 
+enum class FormNumber { none, depth_call, tilt, raised, dig_length, dig_width, dig_depth, dig_turn };
+
 struct DigForm { // what the form of calls and dig box keeps while numbers are being typed
     bool open = false;
-    bool focus_first = false;          // put the keyboard into the first number at the next frame
-    using Text = std::array<char, 40>; // a length as it is typed: see field::parse_length
+    FormNumber wished = FormNumber::none; // a key opened it: it gets the keyboard when what the key asked for is done
+    FormNumber focus = FormNumber::none;  // it gets the keyboard in the next frame
+    FormNumber active = FormNumber::none; // it has the keyboard
+    int awaited_frames = 0;               // so long at most keys wait for the number that is to get them
+    std::string typed_ahead;              // those keys
+    using Text = std::array<char, 40>;    // a length as it is typed: see field::parse_length
     Text length{}, width{}, depth{}, depth_call{};
     float turn_deg = 0, raised_deg = 0, tilt_deg = 0;
     std::string trouble; // of the last length that was typed
 };
+
+// Opens the form with the keyboard in one of its numbers.
+void open_at(DigForm& form, FormNumber number);
+// Of a key pressed before that number has the keyboard: true when it is for the number, and no command.
+bool is_for_number(DigForm& form, const Chord& chord);
+// Once a frame, before ImGui's: hands over what was typed ahead. `idle`: nothing is left that the key asked for.
+void bring_keyboard(DigForm& form, bool idle);
+// What the keyboard does while a number has it.
+std::string typing_words(const DigForm& form);
 
 enum class LeftPanel { folded, sheet, help, settings, worksheet, lesson };
 
@@ -113,7 +128,12 @@ void header_bar(const Theme& theme, const Area& area, std::string_view title, st
 void receiver_panel(const Theme& theme, const Area& area, const ExerciseModel& model, Requests& requests);
 // The receiver's display alone, without controls: the replay's. In a low area without the trace.
 void receiver_display(const Theme& theme, const Area& area, const ExerciseModel& model);
-void job_sheet(const Theme& theme, const Area& area, const ExerciseModel& model, float scroll, Requests& requests);
+// A part of the job sheet that is to be brought to the top of what is seen of it.
+enum class SheetPart { none, ticket, truck };
+void job_sheet(const Theme& theme, const Area& area, const ExerciseModel& model, float scroll, SheetPart& part,
+               Requests& requests);
+// What a check at the truck showed: "512 Hz reads 2.00 m: good."
+std::string truck_words(const Theme& theme, const field::Brief& brief, const field::TruckCheckResult& check);
 void help_sheet(const Theme& theme, const Area& area, const CommandContext& context, float scroll, Requests& requests);
 void settings_sheet(const Theme& theme, const Area& area, const Settings& settings, const CommandContext& context,
                     std::string_view sound, float scroll, Requests& requests);

@@ -42,6 +42,7 @@ Session::Session(scenarios::Scenario s, std::uint64_t with_seed, field::World wo
 CommandContext context_of(const Session& s) {
     CommandContext c = work_context(s.setting.brief, s.state);
     c.tip_down = s.hand.height_m < 0.05;
+    c.lifted = s.hand.height_m == field::lift_m;
     c.finish_asked = s.finish_asked;
     c.leave_asked = s.leave_asked;
     c.mark_selected =
@@ -50,6 +51,7 @@ CommandContext context_of(const Session& s) {
     c.has_tilt_calls = !s.ui.worksheet.calls.empty();
     c.field_allowed = s.ui.field_allowed;
     c.paused = s.clock.paused();
+    c.next_map = map_label(s.score ? s.debrief_ui.layer : s.ui.layer);
     const field::Lesson& lesson = s.setting.world.lesson;
     c.view = s.debrief_ui.shown;
     c.in_lesson = s.lesson != nullptr;

@@ -1,5 +1,6 @@
 // What each command of the work does. Held ones are looked at in every tick instead, and the plan's zoom and pan where
 // the view is moved.
+#include "field/depth_call.hpp"
 #include "field/tilt_sheet.hpp"
 #include "ui/window/session.hpp"
 
@@ -25,7 +26,7 @@ void hold_hand(Session& s) { s.hand.held_still = !s.hand.held_still; }
 
 void toggle_height(Session& s) { s.hand.height_m = s.hand.height_m > 0.05 ? 0.0 : carried_height_m; }
 
-void lift(Session& s) { s.hand.height_m = field::lift_m; }
+void lift(Session& s) { s.hand.height_m = s.hand.height_m == field::lift_m ? 0.0 : field::lift_m; }
 
 template <int Degrees>
 void turn_by(Session& s) {
@@ -90,7 +91,7 @@ void dig_method(Session& s) {
     const auto* asked = last_asked<field::ProposeDig>(s);
     field::DigBox box = asked != nullptr ? asked->box : *s.state.notebook.dig;
     using enum field::DigMethod;
-    box.method = box.method == machine ? hand : box.method == hand ? vacuum : machine;
+    box.method = box.method == hand ? vacuum : box.method == vacuum ? machine : hand;
     ask(s, field::ProposeDig{box});
     s.ui.form.open = true;
 }
@@ -110,35 +111,37 @@ void dig_to_pipe(Session& s) {
     }
     box.depth_m = std::max(0.0, field::pipe_top_depth_m(called_m, s.setting.brief.sheet));
     ask(s, field::ProposeDig{box});
+    open_at(s.ui.form, FormNumber::dig_depth);
 }
 
 void take_back_dig(Session& s) { ask(s, field::TakeBackDig{}); }
 
 void call_depth(Session& s) {
-    if (const std::optional<double> depth_m = field::depth_of_readings_m(s.state.notebook)) {
+    if (const std::optional<double> depth_m = field::depth_offer(s.state.notebook).depth_m) {
         ask(s, field::CallDepth{*depth_m});
-        s.ui.form.open = true;
     }
+    open_at(s.ui.form, FormNumber::depth_call);
 }
 
+// Tilted comes last, since its key leaves the keyboard in the number of degrees.
 void call_tilt(Session& s) {
     using enum field::TiltCall;
     const auto* asked = last_asked<field::CallTilt>(s);
     const field::TiltCall now = asked != nullptr ? asked->call : s.state.notebook.tilt_call;
-    const field::TiltCall next = now == none ? level : now == level ? tilted : now == tilted ? on_end : none;
+    const field::TiltCall next = now == none ? level : now == level ? on_end : now == on_end ? tilted : none;
     ask(s, field::CallTilt{next, next == tilted ? s.seen.facing_deg : 0.0, std::nullopt});
     s.ui.form.open = true;
+    if (next == tilted) {
+        open_at(s.ui.form, FormNumber::tilt);
+    }
 }
 
 void raised_end(Session& s) {
     ask(s, field::CallTilt{field::TiltCall::tilted, s.seen.facing_deg, s.state.notebook.tilt_angle_call_deg});
-    s.ui.form.open = true;
+    open_at(s.ui.form, FormNumber::raised);
 }
 
-void edit_form(Session& s) {
-    s.ui.form.open = !s.ui.form.open;
-    s.ui.form.focus_first = s.ui.form.open;
-}
+void edit_form(Session& s) { open_at(s.ui.form, FormNumber::depth_call); }
 
 void worksheet_take(Session& s) {
     for (const field::Command& call : take_as_calls(s.ui.worksheet)) {

@@ -48,6 +48,15 @@ void pipe_facts(const Theme& theme, const field::JobSheet& sheet) {
     fact(theme, "Sonde", field::frequency_text(sheet.frequency_hz));
 }
 
+// Brings what is drawn from here on to the top of what is seen of the sheet, if it was asked for.
+void come_to(SheetPart part, SheetPart& asked) {
+    if (part == asked) {
+        ImGui::SetScrollHereY(0.0F);
+        // A sheet that has just been unfolded is laid out once more, beside its scroll bar.
+        asked = ImGui::IsWindowAppearing() ? part : SheetPart::none;
+    }
+}
+
 void truck_part(const Theme& theme, const ExerciseModel& model, Requests& requests) {
     heading(theme, "Check at the truck");
     note_text(theme,
@@ -56,16 +65,8 @@ void truck_part(const Theme& theme, const ExerciseModel& model, Requests& reques
               theme.palette.quiet);
     if (!model.truck_checks.empty()) {
         const field::TruckCheckResult& r = model.truck_checks.back();
-        const std::string at = field::frequency_text(r.frequency_hz);
-        std::string found = model.context.reads_depth
-                                ? (r.depth_m ? fmt::format("At {}: reads {}, {:.1f} dBpT.", at,
-                                                           length_words(theme, *r.depth_m), r.signal_dbpt)
-                                             : fmt::format("At {}: nothing to read, {:.1f} dBpT.", at, r.signal_dbpt))
-                                : fmt::format("At {}: {:.1f} dBpT; the sheet says {:.1f}.", at, r.signal_dbpt,
-                                              model.brief.sheet.truck_signal_dbpt);
-        found += r.heard ? " Heard: this is the frequency." : " Not heard: wrong frequency, or a dead sonde.";
         ImGui::PushStyleColor(ImGuiCol_Text, r.heard ? theme.palette.sewer : theme.palette.warning);
-        wrapped(found);
+        wrapped(truck_words(theme, model.brief, r));
         ImGui::PopStyleColor();
     }
     command_button(theme, model.context, "truck_check", requests);
@@ -114,9 +115,10 @@ void cautions_part(const Theme& theme) {
     for (
         const std::string_view line : {
             "Before any digging: the one-call centre, and every owner's answer.",
+            "On a ticket that is not cleared nobody digs yet, by hand either.",
             "Gas and electricity kill. Inside a line's tolerance zone only hand or vacuum digging.",
             "Private lines past the meter are on no ticket: look for what betrays them.",
-            "A trench from {1.5 m (5 ft)|5 ft} needs a protective system (29 CFR 1926.652); shallower ones can fall in too.",
+            "A trench from {1.5 m (5 ft)|5 ft} on needs a protective system (29 CFR 1926.652) and a competent person; shallower ones can fall in too.",
             "Sewage carries disease: gloves, and wash before eating.",
             "Training here licenses nobody. Local codes decide.",
         }) {
@@ -127,7 +129,19 @@ void cautions_part(const Theme& theme) {
 
 } // namespace
 
-void job_sheet(const Theme& theme, const Area& area, const ExerciseModel& model, float scroll, Requests& requests) {
+std::string truck_words(const Theme& theme, const field::Brief& brief, const field::TruckCheckResult& check) {
+    const std::string at = field::frequency_text(check.frequency_hz);
+    const std::string end = check.heard ? ": good." : ": wrong frequency, or a dead sonde.";
+    if (!sim::reads_depth(brief.receiver_kind)) {
+        return fmt::format("{} shows {:.1f} dBpT, the sheet says {:.1f}{}", at, check.signal_dbpt,
+                           brief.sheet.truck_signal_dbpt, end);
+    }
+    return check.depth_m ? fmt::format("{} reads {}{}", at, length_words(theme, *check.depth_m), end)
+                         : fmt::format("{} has nothing to read{}", at, end);
+}
+
+void job_sheet(const Theme& theme, const Area& area, const ExerciseModel& model, float scroll, SheetPart& part,
+               Requests& requests) {
     const Panel panel("sheet", area);
     scroll_by(scroll);
     const field::JobSheet& sheet = model.brief.sheet;
@@ -137,8 +151,10 @@ void job_sheet(const Theme& theme, const Area& area, const ExerciseModel& model,
         fact(theme, "The camera saw", in_units(theme, sheet.camera));
     }
     rule(theme);
+    come_to(SheetPart::ticket, part);
     ticket_part(theme, model, requests);
     rule(theme);
+    come_to(SheetPart::truck, part);
     truck_part(theme, model, requests);
     rule(theme);
     pipe_facts(theme, sheet);
@@ -164,8 +180,9 @@ void help_words(const Theme& theme) {
             "down and mast plumb, go half round and read again: a facing pair. It finds lean and mounting errors, not "
             "an offset; well held it agrees within a few per cent. Over 10 %, a quarter turn and another pair. Lifted "
             "by {0.5 m} the reading must grow by {0.5 m}.",
-            "Dig. The locate is the sonde; the box goes over the fault, which may lie farther on along the pipe. In a "
-            "line's tolerance zone, or on a ticket that is not cleared, dig by hand or vacuum.",
+            "Dig. The locate is the sonde; the box goes over the fault, which may lie farther on along the pipe. On a "
+            "ticket that is not cleared nobody digs yet, by hand either. Once cleared: by hand or vacuum inside a "
+            "tolerance zone.",
             "Ask the cable hand. In a trap, a bend or a drop the sonde cannot be located well: have it pulled back to the "
             "nearest straight run, locate it there, and once more {a metre|3 ft} on; the two locates give the pipe's heading. "
             "From there carry on to the stop, and to the fault, by the counter along that heading. Pulled back, the "

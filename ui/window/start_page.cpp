@@ -80,10 +80,15 @@ void row_of(const Theme& theme, ImVec2 at, ImVec2 size, const CourseRow& row, st
 
 } // namespace
 
-void start_tabs(const Theme& theme, const CommandContext& context, Requests& requests) {
-    command_button(theme, context, "show_lessons", requests);
+void start_tabs(const Theme& theme, const CommandContext& context, bool newcomer, Requests& requests) {
+    tab_button(theme, context, "show_lessons", context.lists_lessons, requests);
     ImGui::SameLine(0.0F, 0.4F * theme.h);
-    command_button(theme, context, "show_exercises", requests);
+    tab_button(theme, context, "show_exercises", !context.lists_lessons, requests);
+    if (newcomer && context.lists_lessons) {
+        ImGui::PushStyleColor(ImGuiCol_Text, theme.palette.survey);
+        wrapped("New here? Begin with lesson 1: Enter.");
+        ImGui::PopStyleColor();
+    }
     note_text(theme, "Up and Down choose, Enter begins. A click begins too.", theme.palette.quiet);
 }
 
@@ -95,7 +100,7 @@ void start_page(const Theme& theme, const Area& area, const std::vector<CourseRo
     if (!message.empty()) {
         note_text(theme, message, theme.palette.warning);
     }
-    start_tabs(theme, context, requests);
+    start_tabs(theme, context, ui.newcomer, requests);
     const float wide = ImGui::GetContentRegionAvail().x;
     const ImVec2 size(wide, std::round((wide > 62.0F * h ? 4.7F : 5.6F) * h)); // a narrow row's last line wraps
     for (std::size_t i = 0; i < rows.size(); ++i) {

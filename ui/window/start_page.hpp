@@ -23,6 +23,7 @@ struct StartUi {
     StartList list = StartList::exercises;
     int selected = 0;
     bool bring_into_view = true; // after a key moved the selection
+    bool newcomer = false;       // nothing was ever done here: a line says where to begin
     int begin = -1;              // set by the page when a row of the list was clicked
 };
 
@@ -30,7 +31,7 @@ struct StartUi {
 int next_to_do(const std::vector<CourseRow>& rows, const std::vector<Result>& results);
 
 // The buttons that choose between the lists, and how the list is worked.
-void start_tabs(const Theme& theme, const CommandContext& context, Requests& requests);
+void start_tabs(const Theme& theme, const CommandContext& context, bool newcomer, Requests& requests);
 
 void start_page(const Theme& theme, const Area& area, const std::vector<CourseRow>& rows,
                 const std::vector<Result>& results, const CommandContext& context, std::string_view message,

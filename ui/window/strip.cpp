@@ -1,8 +1,11 @@
 // The strip below the plan: NEXT, marks and readings (or the question, or the form of calls and dig box), buttons.
+#include "field/cautions.hpp"
+#include "field/depth_call.hpp"
 #include "ui/window/drafting.hpp"
 #include "ui/window/panels.hpp"
 #include "ui/window/plan.hpp"
 
+#include <SDL_keycode.h>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -17,9 +20,9 @@ namespace {
 constexpr float next_height_h = 1.9F;
 constexpr float lowest_window_h = 38.0F; // below, the strip is kept small
 
-// Height of what stands between NEXT and the buttons, in text heights. The form may take more of a low window while it
-// is open: its numbers then need a third row.
-float lists_height_h(bool low, bool form_open) { return !low ? 5.3F : form_open ? 6.2F : 4.2F; }
+// Height of what stands between NEXT and the buttons, in text heights. The form may take more while it is open: in a
+// low window its numbers need a third row, in others there are cautions below them.
+float lists_height_h(bool low, bool form_open) { return form_open ? 6.2F : low ? 4.2F : 5.3F; }
 
 constexpr std::array<std::string_view, 14> strip_buttons = {
     "toggle_height", "mark_plumb", "mark_level", "mark_peak", "mark_locate", "read_depth", "half_round",
@@ -31,10 +34,10 @@ int button_rows(const Theme& theme, ImVec2 origin, float width, bool low, const 
                 Requests* requests) {
     const float space = 0.3F * theme.h;
     const float finish_width = command_button_width(theme, "finish");
-    const auto draw = [&](std::string_view id, float x, int row, std::string_view label) {
+    const auto draw = [&](std::string_view id, float x, int row) {
         if (requests != nullptr) {
             ImGui::SetCursorScreenPos(ImVec2(origin.x + x, origin.y + static_cast<float>(row) * 1.85F * theme.h));
-            command_button(theme, context, id, *requests, label);
+            command_button(theme, context, id, *requests);
         }
     };
     int row = 0;
@@ -44,8 +47,11 @@ int button_rows(const Theme& theme, ImVec2 origin, float width, bool low, const 
         if ((for_depth && !context.reads_depth) || (id == "quarter_round" && !context.has_dial)) {
             continue;
         }
-        const bool height = id == "toggle_height";
-        const float wide = command_button_width(theme, id, height ? "Hold out" : ""); // the longer of its two labels
+        const float wide = // with the longer of two labels
+            command_button_width(theme, id,
+                                 id == "toggle_height" ? "Hold out"
+                                 : id == "lift"        ? "Lower again"
+                                                       : "");
         if (low && x + wide > width - finish_width - space) {
             break;
         }
@@ -53,13 +59,13 @@ int button_rows(const Theme& theme, ImVec2 origin, float width, bool low, const 
             ++row;
             x = 0.0F;
         }
-        draw(id, x, row, height && context.tip_down ? "Hold out" : "");
+        draw(id, x, row);
         x += wide + space;
     }
     if (x + finish_width > width) {
         ++row;
     }
-    draw("finish", width - finish_width, row, "");
+    draw("finish", width - finish_width, row);
     return row + 1;
 }
 
@@ -225,37 +231,29 @@ void question(const Theme& theme, const Area& area, const ExerciseModel& model, 
 
 namespace {
 
+constexpr int most_awaited_frames = 30;
+
 // Items one after the other, on to the next line where the width ends.
 class Flow {
 public:
-    explicit Flow(const Theme& theme) : theme_(&theme) {}
+    Flow(const Theme& theme, DigForm& form) : theme_(&theme), form_(&form) {}
 
     // One number with its unit; true when a new one was entered.
-    bool number(const char* id, std::string_view label, float& value, const char* format) {
-        const float field_width = 4.0F * theme_->h;
-        next(size_of(theme_->text, label).x + field_width + 0.3F * theme_->h);
-        ImGui::AlignTextToFramePadding();
-        ImGui::TextUnformatted(label.data(), label.data() + label.size());
-        ImGui::SameLine(0, 0.3F * theme_->h);
-        ImGui::SetNextItemWidth(field_width);
-        ImGui::InputFloat(id, &value, 0, 0, format);
-        return ImGui::IsItemDeactivatedAfterEdit();
+    bool number(FormNumber which, std::string_view label, float& value, const char* format) {
+        begin_number(which, label, 4.0F * theme_->h);
+        ImGui::InputFloat("##number", &value, 0, 0, format, ImGuiInputTextFlags_AutoSelectAll);
+        return end_number(which);
     }
-    // One length in either system; what was entered, when it is one. Else `trouble` says what is allowed.
-    std::optional<double> length(const char* id, std::string_view label, DigForm::Text& text, std::string& trouble) {
-        const float field_width = (theme_->units == field::Units::feet ? 7.2F : 4.0F) * theme_->h;
-        next(size_of(theme_->text, label).x + field_width + 0.3F * theme_->h);
-        ImGui::AlignTextToFramePadding();
-        ImGui::TextUnformatted(label.data(), label.data() + label.size());
-        ImGui::SameLine(0, 0.3F * theme_->h);
-        ImGui::SetNextItemWidth(field_width);
-        ImGui::InputText(id, text.data(), text.size(), ImGuiInputTextFlags_AutoSelectAll);
-        if (!ImGui::IsItemDeactivatedAfterEdit()) {
+    // One length in either system; what was entered, when it is one. Else the form's trouble says what is allowed.
+    std::optional<double> length(FormNumber which, std::string_view label, DigForm::Text& text) {
+        begin_number(which, label, (theme_->units == field::Units::feet ? 7.2F : 4.0F) * theme_->h);
+        ImGui::InputText("##number", text.data(), text.size(), ImGuiInputTextFlags_AutoSelectAll);
+        if (!end_number(which) || text[0] == '\0') {
             return std::nullopt;
         }
         const std::optional<double> read = field::parse_length(text.data(), theme_->units);
-        trouble = read ? std::string()
-                       : fmt::format("\"{}\" is no length. Allowed: {}.", text.data(), field::lengths_allowed);
+        form_->trouble = read ? std::string()
+                              : fmt::format("\"{}\" is no length. Allowed: {}.", text.data(), field::lengths_allowed);
         return read;
     }
     void words(std::string_view text) {
@@ -269,6 +267,25 @@ public:
     }
 
 private:
+    void begin_number(FormNumber which, std::string_view label, float field_width) {
+        next(size_of(theme_->text, label).x + field_width + 0.3F * theme_->h);
+        ImGui::AlignTextToFramePadding();
+        ImGui::TextUnformatted(label.data(), label.data() + label.size());
+        ImGui::SameLine(0, 0.3F * theme_->h);
+        ImGui::SetNextItemWidth(field_width);
+        ImGui::PushID(static_cast<int>(which));
+        if (form_->focus == which) {
+            ImGui::SetKeyboardFocusHere();
+            form_->focus = FormNumber::none;
+        }
+    }
+    bool end_number(FormNumber which) {
+        ImGui::PopID();
+        if (ImGui::IsItemActive()) {
+            form_->active = which;
+        }
+        return ImGui::IsItemDeactivatedAfterEdit();
+    }
     void next(float width) {
         if (!std::exchange(first_, false)) {
             const float right = ImGui::GetWindowPos().x + ImGui::GetWindowContentRegionMax().x;
@@ -279,6 +296,7 @@ private:
         }
     }
     const Theme* theme_;
+    DigForm* form_;
     bool first_ = true;
 };
 
@@ -295,7 +313,10 @@ void fill_form(const Theme& theme, DigForm& form, const field::Notebook& noteboo
     fill(form.length, box.length_m);
     fill(form.width, box.width_m);
     fill(form.depth, box.depth_m);
-    fill(form.depth_call, notebook.depth_call_m.value_or(0.0));
+    form.depth_call.fill('\0'); // none called: not 0
+    if (notebook.depth_call_m) {
+        fill(form.depth_call, *notebook.depth_call_m);
+    }
     form.turn_deg = static_cast<float>(box.heading_deg);
     form.raised_deg = static_cast<float>(notebook.raised_heading_deg);
     form.tilt_deg = static_cast<float>(notebook.tilt_angle_call_deg.value_or(0.0));
@@ -308,17 +329,17 @@ void dig_row(Flow& flow, const ExerciseModel& model, DigForm& form, Requests& re
         return;
     }
     field::DigBox box = *model.notebook.dig;
-    const auto length = [&](const char* id, std::string_view label, DigForm::Text& text, double& value_m) {
-        if (const std::optional<double> entered_m = flow.length(id, label, text, form.trouble)) {
+    const auto length = [&](FormNumber which, std::string_view label, DigForm::Text& text, double& value_m) {
+        if (const std::optional<double> entered_m = flow.length(which, label, text)) {
             value_m = *entered_m;
             requests.work.emplace_back(field::ProposeDig{box});
         }
     };
     const bool feet = model.settings.units == field::Units::feet;
-    length("##length", feet ? "Box length" : "Box length m", form.length, box.length_m);
-    length("##width", "width", form.width, box.width_m);
-    length("##depth", "depth", form.depth, box.depth_m);
-    if (flow.number("##turn", "turn °", form.turn_deg, "%.0f")) {
+    length(FormNumber::dig_length, feet ? "Box length" : "Box length m", form.length, box.length_m);
+    length(FormNumber::dig_width, "width", form.width, box.width_m);
+    length(FormNumber::dig_depth, "depth", form.depth, box.depth_m);
+    if (flow.number(FormNumber::dig_turn, "turn °", form.turn_deg, "%.0f")) {
         box.heading_deg = static_cast<double>(form.turn_deg);
         requests.work.emplace_back(field::ProposeDig{box});
     }
@@ -335,25 +356,27 @@ std::string tilt_words(const field::Notebook& notebook) {
 
 void calls_row(Flow& flow, const ExerciseModel& model, DigForm& form, Requests& requests) {
     const field::Notebook& notebook = model.notebook;
-    if (form.focus_first) {
-        ImGui::SetKeyboardFocusHere();
-        form.focus_first = false;
-    }
     const bool feet = model.settings.units == field::Units::feet;
     const std::optional<double> call_m =
-        flow.length("##call", feet ? "Depth call" : "Depth call m", form.depth_call, form.trouble);
+        flow.length(FormNumber::depth_call, feet ? "Depth call" : "Depth call m", form.depth_call);
     if (call_m && *call_m > 0.0) {
         requests.work.emplace_back(field::CallDepth{*call_m});
     }
     if (model.context.reads_depth) {
-        flow.button(model.context, "call_depth", requests, "Last reading");
+        const field::DepthOffer offer = field::depth_offer(notebook);
+        const std::string words = field::in_units(offer.words, model.settings.units);
+        if (offer.depth_m) {
+            flow.button(model.context, "call_depth", requests, words);
+        } else {
+            flow.words(words);
+        }
     }
     flow.button(model.context, "call_tilt", requests, tilt_words(notebook));
     if (notebook.tilt_call != field::TiltCall::tilted) {
         return;
     }
-    bool entered = flow.number("##raised", "raised end °", form.raised_deg, "%.0f");
-    entered |= flow.number("##tilt", "by °", form.tilt_deg, "%.0f");
+    bool entered = flow.number(FormNumber::raised, "raised end °", form.raised_deg, "%.0f");
+    entered |= flow.number(FormNumber::tilt, "by °", form.tilt_deg, "%.0f");
     if (entered) {
         const auto angle = static_cast<double>(form.tilt_deg);
         requests.work.emplace_back(field::CallTilt{notebook.tilt_call, static_cast<double>(form.raised_deg),
@@ -362,30 +385,98 @@ void calls_row(Flow& flow, const ExerciseModel& model, DigForm& form, Requests& 
     flow.button(model.context, "raised_end", requests, "Where I face");
 }
 
+// Below the numbers: what is wrong with one, what the dig waits for and wants, how deep the pipe lies by the call.
+void form_notes(const Theme& theme, const ExerciseModel& model, const DigForm& form) {
+    const field::Notebook& notebook = model.notebook;
+    if (!form.trouble.empty()) {
+        note_text(theme, form.trouble, theme.palette.warning);
+        return;
+    }
+    const field::Brief& brief = model.brief;
+    if (notebook.dig) {
+        const double deepest_m = field::deepest_side_m(brief.terrain, *notebook.dig);
+        if (field::is_deep(deepest_m, brief.protection_depth_m)) {
+            note_text(theme, in_units(theme, field::deep_hole_line(notebook.dig->depth_m, brief.protection_depth_m)),
+                      theme.palette.warning);
+        }
+        if (const std::string waits = field::waiting_words(brief.sheet.ticket); !waits.empty()) {
+            note_text(theme, waits, theme.palette.warning);
+        }
+    }
+    if (notebook.depth_call_m) {
+        note_text(theme,
+                  fmt::format("Sonde at {} by your call; the pipe's top then lies at {}.",
+                              length_words(theme, *notebook.depth_call_m),
+                              length_words(theme, field::pipe_top_depth_m(*notebook.depth_call_m, brief.sheet))),
+                  theme.palette.quiet);
+    }
+}
+
 void form_rows(const Theme& theme, const Area& area, const ExerciseModel& model, DigForm& form, Requests& requests) {
     const Panel panel("form", area);
     if (!ImGui::GetIO().WantTextInput) {
         fill_form(theme, form, model.notebook);
     }
-    Flow flow(theme);
+    form.active = FormNumber::none;
+    Flow flow(theme, form);
     calls_row(flow, model, form, requests);
     if (!model.low) {
-        flow = Flow(theme); // a row of its own; in a low window everything runs on
+        flow = Flow(theme, form); // a row of its own; in a low window everything runs on
     }
     dig_row(flow, model, form, requests);
-    if (!form.trouble.empty()) {
-        note_text(theme, form.trouble, theme.palette.warning);
-    } else if (model.notebook.depth_call_m) {
-        note_text(
-            theme,
-            fmt::format("Sonde at {} by your call; the pipe's top then lies at {}.",
-                        length_words(theme, *model.notebook.depth_call_m),
-                        length_words(theme, field::pipe_top_depth_m(*model.notebook.depth_call_m, model.brief.sheet))),
-            theme.palette.quiet);
-    }
+    form_notes(theme, model, form);
 }
 
 } // namespace
+
+void open_at(DigForm& form, FormNumber number) {
+    form.open = true;
+    form.wished = number;
+    form.awaited_frames = most_awaited_frames;
+    form.typed_ahead.clear();
+}
+
+bool is_for_number(DigForm& form, const Chord& chord) {
+    const bool function_key = chord.key >= SDLK_F1 && chord.key <= SDLK_F12;
+    if (form.awaited_frames == 0 || chord.ctrl || function_key) {
+        return false;
+    }
+    if (chord.key >= ' ' && chord.key <= '~') {
+        form.typed_ahead.push_back(static_cast<char>(chord.key));
+    } else if (form.wished != FormNumber::none && form.typed_ahead.empty()) { // Enter, Esc: left before it was there
+        form.wished = FormNumber::none;
+        form.awaited_frames = 0;
+    }
+    return true;
+}
+
+void bring_keyboard(DigForm& form, bool idle) {
+    ImGuiIO& io = ImGui::GetIO();
+    if (form.awaited_frames == 0) {
+        return;
+    }
+    if (form.wished != FormNumber::none && idle) {
+        form.focus = std::exchange(form.wished, FormNumber::none);
+    }
+    if (!io.WantTextInput) {
+        io.ClearInputCharacters(); // of this frame: they are among the keys typed ahead
+    }
+    if (form.active != FormNumber::none) {
+        io.AddInputCharactersUTF8(std::exchange(form.typed_ahead, {}).c_str());
+    }
+    form.awaited_frames = io.WantTextInput || !form.open ? 0 : form.awaited_frames - 1;
+}
+
+std::string typing_words(const DigForm& form) {
+    switch (form.active) {
+    case FormNumber::none:
+        return {};
+    case FormNumber::depth_call:
+        return "The keys type the depth. Enter takes what stands there, Esc leaves it as it was.";
+    default:
+        return "The keys type this number. Enter takes what stands there, Esc leaves it as it was.";
+    }
+}
 
 bool is_low(const Theme& theme, ImVec2 window) { return window.y < lowest_window_h * theme.h; }
 
