@@ -307,7 +307,8 @@ void add_beside(const Case& c, Findings& out) {
     // Coils read right at their own peak only, turned along the sonde: what they make of a place and a way of facing is
     // asked for itself.
     const bool beside = !dial || (off_m > beside_share * d && off_peak_m > beside_share * d);
-    if (!beside || off_m > near_share * d || std::abs(*r->depth_m - other.true_m) <= c.score.depth_band_m ||
+    const double gone_by_m = c.score.depth_call_m.value_or(*r->depth_m); // of a pair the middle
+    if (!beside || off_m > near_share * d || std::abs(gone_by_m - other.true_m) <= c.score.depth_band_m ||
         std::abs(makes.place_m) < std::max(makes_least_m, (dial ? makes_share_of_band : 0.5) * c.score.depth_band_m)) {
         return;
     }

@@ -91,7 +91,10 @@ void add_off_the_peak_mark(const Case& c, Findings& out) {
     }
     const double apart_m = glm::distance(peak->place_m, c.locate->place_m);
     const double peak_off_m = glm::distance(peak->place_m, c.spots.sonde_m);
-    if (apart_m <= off_peak_mark_share * c.spots.scale_m || peak_off_m >= c.off_m || rests_on_a_mark(c)) {
+    const std::array<glm::dvec2, 3> spots_m = {c.spots.at(c.spots.peak_m), c.spots.sonde_m,
+                                               c.spots.at(c.spots.level_m.value_or(0.0))};
+    if (apart_m <= off_peak_mark_share * c.spots.scale_m || peak_off_m >= c.off_m ||
+        distance_to_line_m(c.locate->place_m, spots_m) <= off_spots_share * c.spots.scale_m || rests_on_a_mark(c)) {
         return;
     }
     Finding f = finding("unproved_locate", *c.locate);
