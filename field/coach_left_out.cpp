@@ -67,17 +67,21 @@ double peak_dbpt(const Case& c) {
 // Marked and read far from the sonde, where nothing else was found that explains it.
 void add_far_off(const Case& c, Findings& out) {
     const double peak = peak_dbpt(c);
-    if (c.off_m <= near_share * c.spots.scale_m || peak - c.locate->signal_dbpt < far_off_db) {
+    if (c.off_m <= near_share * c.spots.scale_m) {
         return;
     }
     Finding f = finding("unproved_locate", *c.locate);
     f.title = "Marked the locate far from the sonde";
-    f.evidence = fmt::format(
-        "The locate ({}) stands {} from the sonde, {:.1f} times its depth. It was marked at {:.0f} dBpT; "
-        "at the sonde's peak, with the tip on the ground, there are {:.0f}.",
-        clock_text(c.locate->tick), c.length(c.off_m), c.off_m / c.spots.scale_m, c.locate->signal_dbpt, peak);
-    f.next_time =
-        "Follow the signal until it falls off whichever way the tip is moved; only there set it down and mark.";
+    f.evidence = fmt::format("The locate ({}) stands {} from the sonde, {:.1f} times its depth.",
+                             clock_text(c.locate->tick), c.length(c.off_m), c.off_m / c.spots.scale_m);
+    if (peak - c.locate->signal_dbpt > far_off_db) {
+        f.evidence +=
+            fmt::format(" It was marked at {:.0f} dBpT; at the sonde's peak, with the tip on the ground, there "
+                        "are {:.0f}.",
+                        c.locate->signal_dbpt, peak);
+    }
+    f.next_time = "Before the locate walk off from it: over the sonde the signal falls off on all four sides; where it "
+                  "does not, go on to where it rises.";
     f.cost = c.misplaced();
     f.question = unproved_question(c);
     out.push_back(std::move(f));

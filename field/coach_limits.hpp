@@ -98,7 +98,7 @@ inline constexpr double off_spots_share = 0.30;
 // A mark or a reading this near to the locate, or the tip down there, is measuring at it: a plumb point of a level sonde
 // lies 0.71 d away.
 inline constexpr double measured_near_share = 0.75;
-// Twice as weak as at the peak, and more than 1.5 d off: not the sonde's peak by any receiver.
+// Half as strong as at the peak: then the two signals are told.
 inline constexpr double far_off_db = 6.0;
 
 } // namespace sondeyard::field::coaching

@@ -693,12 +693,25 @@ Faulty worked(const Setting& setting, const std::string& what, Rest... rest) {
     return one;
 }
 
+// Clear of what it came near to, and of the sonde by more than one and a half times its depth: that is then to be said.
+void add_far_off(const World& world, Faulty& one) {
+    const Mark* locate = find_last(one.state.notebook, MarkKind::locate);
+    const double d = depth_m(world) + world.receiver.tip_to_antenna_m;
+    if (locate != nullptr && locate->frequency_hz == world.sonde.frequency_hz &&
+        glm::distance(locate->place_m, plan(world.sonde.position_m)) > 1.5 * d) {
+        one.built_in.insert("unproved_locate");
+    }
+}
+
 } // namespace
 
 Faulty stops_at_ghost(const Setting& setting, const std::string& what, bool coil_upright, bool beside) {
     Faulty one = worked<Ghost>(setting, what, coil_upright, beside);
     if (off_band(setting.world, one.state)) {
         (beside ? one.innocent : one.built_in).insert("ghost_peak");
+    }
+    if (beside) {
+        add_far_off(setting.world, one);
     }
     return one;
 }
@@ -707,6 +720,9 @@ Faulty marks_neighbour(const Setting& setting, const std::string& what, bool bes
     Faulty one = worked<Neighbour>(setting, what, beside);
     if (off_band(setting.world, one.state)) {
         (beside ? one.innocent : one.built_in).insert("coupling");
+    }
+    if (beside) {
+        add_far_off(setting.world, one);
     }
     if (!setting.world.other_sondes.empty() &&
         setting.world.other_sondes.front().sonde.frequency_hz != setting.world.sonde.frequency_hz) {
