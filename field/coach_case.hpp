@@ -70,7 +70,7 @@ bool add_mistaken_spots(const Case& c, Findings& out); // coach_spots.cpp; true:
 void add_plumb_point_findings(const Case& c, Findings& out);
 void add_unproved_locate(const Case& c, Findings& out); // coach_left_out.cpp; after the other findings on the locate
 void add_not_called(const Case& c, const ScoreParts& asked, Findings& out);
-void add_depth_findings(const Case& c, Findings& out); // coach_depth.cpp
 void add_tilt_finding(const Case& c, Findings& out);
+void add_depth_findings(const Case& c, Findings& out); // coach_depth.cpp
 
 } // namespace sondeyard::field::coaching

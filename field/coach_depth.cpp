@@ -1,4 +1,4 @@
-// Findings from the depth readings, and the tilt that the marks show.
+// Findings from the depth readings.
 #include "field/coach_reading.hpp"
 #include "sim/units.hpp"
 
@@ -307,7 +307,8 @@ void add_beside(const Case& c, Findings& out) {
     // Coils read right at their own peak only, turned along the sonde: what they make of a place and a way of facing is
     // asked for itself.
     const bool beside = !dial || (off_m > beside_share * d && off_peak_m > beside_share * d);
-    if (!beside || off_m > near_share * d || std::abs(*r->depth_m - other.true_m) <= c.score.depth_band_m ||
+    const double gone_by_m = c.score.depth_call_m.value_or(*r->depth_m); // of a pair the middle
+    if (!beside || off_m > near_share * d || std::abs(gone_by_m - other.true_m) <= c.score.depth_band_m ||
         std::abs(makes.place_m) < std::max(makes_least_m, (dial ? makes_share_of_band : 0.5) * c.score.depth_band_m)) {
         return;
     }
@@ -358,46 +359,6 @@ void add_depth_findings(const Case& c, Findings& out) {
         }
     }
     add_raised_mark(c, out);
-}
-
-// ---- Tilt ----
-
-void add_tilt_finding(const Case& c, Findings& out) {
-    const bool called_level = c.state.notebook.tilt_call == TiltCall::level || !c.score.tilt.called;
-    if (!sim::shows_dial(c.setting.world.receiver.kind) || c.score.tilt.right || !called_level || !c.locate_judged ||
-        c.tilt_deg < tilt_shows_from_deg || c.tilt_deg > on_end_above_deg || !c.spots.plumb_ahead_m ||
-        !c.spots.plumb_behind_m) {
-        return;
-    }
-    const auto mark_at = [&](MarkKind kind, const glm::dvec2& spot, double reach_m) {
-        const auto found = std::ranges::find_if(
-            c.marks, [&](const Mark& m) { return m.kind == kind && glm::distance(m.place_m, spot) < reach_m; });
-        return found == c.marks.end() ? nullptr : &*found;
-    };
-    const double reach_m = marked_share * c.spots.scale_m;
-    const Mark* strong = mark_at(MarkKind::plumb, c.spots.at(*c.spots.plumb_ahead_m), reach_m);
-    const Mark* weak = mark_at(MarkKind::plumb, c.spots.at(*c.spots.plumb_behind_m), reach_m);
-    if (strong == nullptr || weak == nullptr || strong->signal_dbpt - weak->signal_dbpt < tilt_shows_db) {
-        return;
-    }
-    const double stronger_db = strong->signal_dbpt - weak->signal_dbpt;
-    Finding f = finding("tilt_not_called", *strong);
-    f.title = c.score.tilt.called ? "Called it level, though the plumb points differ"
-                                  : "Tilt not called, though the plumb points show it";
-    f.evidence = fmt::format(
-        "The plumb mark of {} is {:.1f} dB stronger than that of {}. Over a level sonde in level ground the two are alike; "
-        "this one was tilted {:.0f} deg.",
-        clock_text(strong->tick), stronger_db, clock_text(weak->tick), c.tilt_deg);
-    f.next_time =
-        "Compare the signals of the two plumb points before calling the tilt: the stronger one is on the raised side.";
-    f.cost = {.tilt = static_cast<double>(full_tilt_points)};
-    f.tick = std::max(strong->tick, weak->tick);
-    f.question =
-        asked(fmt::format("One plumb point was {:.1f} dB stronger than the other. What does that say?", stronger_db),
-              {"the sonde is tilted, the end on the stronger side raised",
-               "the sonde is tilted, the end on the weaker side raised", "the sonde is level: they always differ"},
-              weak->tick);
-    out.push_back(std::move(f));
 }
 
 } // namespace sondeyard::field::coaching

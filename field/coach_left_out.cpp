@@ -67,17 +67,21 @@ double peak_dbpt(const Case& c) {
 // Marked and read far from the sonde, where nothing else was found that explains it.
 void add_far_off(const Case& c, Findings& out) {
     const double peak = peak_dbpt(c);
-    if (c.off_m <= near_share * c.spots.scale_m || peak - c.locate->signal_dbpt < far_off_db) {
+    if (c.off_m <= near_share * c.spots.scale_m) {
         return;
     }
     Finding f = finding("unproved_locate", *c.locate);
     f.title = "Marked the locate far from the sonde";
-    f.evidence = fmt::format(
-        "The locate ({}) stands {} from the sonde, {:.1f} times its depth. It was marked at {:.0f} dBpT; "
-        "at the sonde's peak, with the tip on the ground, there are {:.0f}.",
-        clock_text(c.locate->tick), c.length(c.off_m), c.off_m / c.spots.scale_m, c.locate->signal_dbpt, peak);
-    f.next_time =
-        "Follow the signal until it falls off whichever way the tip is moved; only there set it down and mark.";
+    f.evidence = fmt::format("The locate ({}) stands {} from the sonde, {:.1f} times its depth.",
+                             clock_text(c.locate->tick), c.length(c.off_m), c.off_m / c.spots.scale_m);
+    if (peak - c.locate->signal_dbpt > far_off_db) {
+        f.evidence +=
+            fmt::format(" It was marked at {:.0f} dBpT; at the sonde's peak, with the tip on the ground, there "
+                        "are {:.0f}.",
+                        c.locate->signal_dbpt, peak);
+    }
+    f.next_time = "Before the locate walk off from it: over the sonde the signal falls off on all four sides; where it "
+                  "does not, go on to where it rises.";
     f.cost = c.misplaced();
     f.question = unproved_question(c);
     out.push_back(std::move(f));
@@ -91,7 +95,10 @@ void add_off_the_peak_mark(const Case& c, Findings& out) {
     }
     const double apart_m = glm::distance(peak->place_m, c.locate->place_m);
     const double peak_off_m = glm::distance(peak->place_m, c.spots.sonde_m);
-    if (apart_m <= off_peak_mark_share * c.spots.scale_m || peak_off_m >= c.off_m || rests_on_a_mark(c)) {
+    const std::array<glm::dvec2, 3> spots_m = {c.spots.at(c.spots.peak_m), c.spots.sonde_m,
+                                               c.spots.at(c.spots.level_m.value_or(0.0))};
+    if (apart_m <= off_peak_mark_share * c.spots.scale_m || peak_off_m >= c.off_m ||
+        distance_to_line_m(c.locate->place_m, spots_m) <= off_spots_share * c.spots.scale_m || rests_on_a_mark(c)) {
         return;
     }
     Finding f = finding("unproved_locate", *c.locate);

@@ -92,10 +92,13 @@ inline constexpr double tilt_shows_db = 3.0;
 // No sonde lies farther from its peak than 0.26 of the depth under level ground. A locate farther off than this from a
 // peak mark that is nearer to the sonde does not rest on it.
 inline constexpr double off_peak_mark_share = 0.40;
+// Nor on the level line: peak and level line lie up to 0.6 d apart, the sonde between them; farther than this from all of
+// that it rests on neither, marked or not.
+inline constexpr double off_spots_share = 0.30;
 // A mark or a reading this near to the locate, or the tip down there, is measuring at it: a plumb point of a level sonde
 // lies 0.71 d away.
 inline constexpr double measured_near_share = 0.75;
-// Twice as weak as at the peak, and more than 1.5 d off: not the sonde's peak by any receiver.
+// Half as strong as at the peak: then the two signals are told.
 inline constexpr double far_off_db = 6.0;
 
 } // namespace sondeyard::field::coaching

@@ -230,7 +230,9 @@ private:
             const std::vector<Mark> plumb = marked(MarkKind::plumb);
             place = 0.5 * (plumb.front().place_m + plumb.back().place_m);
         } else if (has(Fault::locate_adrift)) {
-            place = adrift();
+            place = adrift(draws_.uniform(0.6, 0.9));
+        } else if (has(Fault::locate_aside)) {
+            place = adrift(draws_.uniform(0.28, 0.36));
         }
         const glm::dvec2 about{draws_.uniform(-0.02, 0.02), draws_.uniform(-0.02, 0.02)};
         mark_at(place + about, MarkKind::locate);
@@ -245,8 +247,8 @@ private:
     }
 
     // Away from every mark; from the sonde farther than the peak is.
-    glm::dvec2 adrift() {
-        const double away_m = draws_.uniform(0.6, 0.9) * (fix_.depth_m + world_.receiver.tip_to_antenna_m);
+    glm::dvec2 adrift(double share) {
+        const double away_m = share * (fix_.depth_m + world_.receiver.tip_to_antenna_m);
         const glm::dvec2 sonde = plan(world_.sonde.position_m);
         for (int i = 0; i < 16; ++i) {
             const glm::dvec2 place = fix_.peak_m + away_m * direction_of(fix_.along_deg + 67.5 + 22.5 * i);
@@ -363,6 +365,8 @@ void add_built_in(const Setting& setting, const ExerciseState& state, Fault faul
         return when(misplaced && tilted, "trusted_midpoint");
     case Fault::locate_adrift:
         return when(misplaced, "unproved_locate");
+    case Fault::locate_aside: // what is due of it nobody can say
+        return;
     case Fault::peak_at_plumb_point:
         return when(true, "plumb_for_peak");
     case Fault::plumb_at_peak: // and so the second plumb point has no mark
@@ -426,6 +430,7 @@ std::vector<Faulty> worked_with_faults(const Setting& setting, const std::string
         {"locate at level line", {F::locate_at_level_line}, fix.level_found},
         {"locate at midpoint", {F::locate_at_midpoint}, two && tilt_deg < 45.0},
         {"locate adrift", {F::locate_adrift}},
+        {"locate aside", {F::locate_aside}},
         {"peak at plumb point", {F::peak_at_plumb_point}, apart},
         {"plumb at peak", {F::plumb_at_peak}, apart},
         {"drops plumb point", {F::drops_plumb_point}, two && tilt_deg < 45.0},
@@ -454,6 +459,9 @@ std::vector<Faulty> worked_with_faults(const Setting& setting, const std::string
         }
         for (const Fault fault : plan.faults) {
             add_built_in(setting, one.state, fault, ending.pair_apart(), one.built_in);
+        }
+        if (plan.faults.contains(F::locate_aside) && off_band(setting.world, one.state)) {
+            one.innocent.insert("unproved_locate");
         }
         all.push_back(std::move(one));
     }
@@ -685,12 +693,25 @@ Faulty worked(const Setting& setting, const std::string& what, Rest... rest) {
     return one;
 }
 
+// Clear of what it came near to, and of the sonde by more than one and a half times its depth: that is then to be said.
+void add_far_off(const World& world, Faulty& one) {
+    const Mark* locate = find_last(one.state.notebook, MarkKind::locate);
+    const double d = depth_m(world) + world.receiver.tip_to_antenna_m;
+    if (locate != nullptr && locate->frequency_hz == world.sonde.frequency_hz &&
+        glm::distance(locate->place_m, plan(world.sonde.position_m)) > 1.5 * d) {
+        one.built_in.insert("unproved_locate");
+    }
+}
+
 } // namespace
 
 Faulty stops_at_ghost(const Setting& setting, const std::string& what, bool coil_upright, bool beside) {
     Faulty one = worked<Ghost>(setting, what, coil_upright, beside);
     if (off_band(setting.world, one.state)) {
         (beside ? one.innocent : one.built_in).insert("ghost_peak");
+    }
+    if (beside) {
+        add_far_off(setting.world, one);
     }
     return one;
 }
@@ -699,6 +720,9 @@ Faulty marks_neighbour(const Setting& setting, const std::string& what, bool bes
     Faulty one = worked<Neighbour>(setting, what, beside);
     if (off_band(setting.world, one.state)) {
         (beside ? one.innocent : one.built_in).insert("coupling");
+    }
+    if (beside) {
+        add_far_off(setting.world, one);
     }
     if (!setting.world.other_sondes.empty() &&
         setting.world.other_sondes.front().sonde.frequency_hz != setting.world.sonde.frequency_hz) {
@@ -714,7 +738,7 @@ Faulty never_checks(const Setting& setting, const std::string& what) {
 }
 
 Faulty marks_at_once(const Setting& setting, const std::string& what) {
-    Faulty one{what, start(setting), {"unproved_locate"}};
+    Faulty one{what, start(setting), {"unproved_locate"}, {"not_called"}}; // everything is called, however roughly
     const glm::dvec2 here = one.state.body.tip_m;
     const double tilt_deg = std::abs(setting.world.sonde.tilt_deg);
     const double raised_deg =

@@ -19,6 +19,7 @@ enum class Fault {
     locate_at_level_line, // on the level line's mark
     locate_at_midpoint,   // midway between the two plumb marks
     locate_adrift,        // more than half a depth from the peak mark, where nothing is
+    locate_aside,         // beside the peak mark, off but not adrift
     peak_at_plumb_point,  // marks a plumb point as the peak, and locates there
     plumb_at_peak,        // marks the peak as a plumb point
     drops_plumb_point,    // found the second plumb point and keeps no mark of it
