@@ -176,7 +176,7 @@ TEST_CASE("A store held for a while: the attempts of then wait, each for its own
 TEST_CASE("Held before anybody is known, and for good: the end says what is not kept and where its work log lies") {
     const Folder home;
     write(home / "logs" / "a.jsonl", "{}\n");
-    CHECK(People(home.path()).open()); // an empty store
+    CHECK(field::open_progress(home / "progress.db", {})->people().empty()); // an empty store
     People people(home.path(), impatient);
     std::string last;
     {
