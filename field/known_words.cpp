@@ -55,11 +55,15 @@ void say_bound(Sentences& say, const WhatCouldBeKnown& w, Units units) {
     if (w.trainee.position_m) {
         const double limit_m =
             std::max(by_hand_m, ellipse_95 * std::max(w.bound.ellipse.major_m, w.bound_as_mounted.ellipse.major_m));
+        constexpr double says_little_m = 0.5;
+        const bool wide = limit_m > says_little_m;
         const bool near = *w.trainee.position_m <= limit_m;
         const bool noise_alone =
             w.fit.found && w.fit.dipole_explains; // else the bound is no measure of what was possible
         say.push_back(fmt::format("The locate is {} off{}.", fine_text(*w.trainee.position_m, units),
-                                  near          ? ": as near as readings and a mark by hand allow"
+                                  near && wide
+                                      ? ": these readings leave more open than that, readings from nearer would not"
+                                  : near        ? ": as near as readings and a mark by hand allow"
                                   : noise_alone ? ": what the antennas took in would have allowed better"
                                                 : ""));
     }

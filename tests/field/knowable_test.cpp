@@ -106,7 +106,7 @@ TEST_CASE("What could be known: an exercise worked, beside its score, in words")
     const std::vector<std::string> sentences = field::known_sentences(w);
     REQUIRE(sentences.size() >= 4);
     CHECK(sentences[0].find("antennas mounted within what their maker allows") != std::string::npos);
-    CHECK(sentences[1].find("if nothing but noise were wrong") != std::string::npos);
+    CHECK(sentences[1].find("If nothing but noise were wrong") != std::string::npos);
 
     const field::ExerciseState idle = field::start(setting);
     const field::WhatCouldBeKnown nothing = field::what_could_be_known(setting, idle, field::score(setting, idle));

@@ -36,9 +36,11 @@ sleep 0.3
 picture debrief-badly
 key 2                                   # the coach
 wait_for traced "debrief coach"
-wait_for grep -q '^coach list 0' "$trace" # one mark far off says of no fault what it was
+wait_for traced "coach question 1"
+key k # without the questions
+wait_for grep -q '^coach list [1-9]' "$trace"
 sleep 0.3
-picture debrief-coach-none
+picture debrief-coach-badly
 key 1
 wait_for traced "debrief result"
 expect "a failed exercise: $(last score)" awk '{exit !($3 == "not" && $2 < 50)}' <<<"$(last score)"

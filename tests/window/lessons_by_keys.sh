@@ -59,6 +59,4 @@ list_changed() { [ "$(last list)" != "$1" ]; }
 server_start 1366x768
 program_start --width 1366 --height 768 --night false
 xdotool mousemove 1365 767
-traced "page exercise"
-press start_page
 take_two_lessons keys

@@ -39,6 +39,4 @@ last_row() { tac "$trace" | awk '/^row / && $3 != "gone" {print $2; exit}'; }
 
 server_start 1366x768
 program_start --width 1366 --height 768 --night false
-traced "page exercise" # the first start goes straight to work
-press start_page
 take_two_lessons mouse

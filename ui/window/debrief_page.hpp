@@ -47,9 +47,10 @@ struct DebriefParts {
     const field::Debrief& debrief;
     const Settings& settings; // as shown: with what the command line says instead
     Requests& requests;
-    field::ScoreParts asked = {};    // which parts of the score count: what was not asked for is no fault
-    std::optional<bool> test_passed = {}; // of a lesson's small test that asks for some parts only: it stands for the score
-    bool tight = false;              // little room for so large a type: set by the page for its views
+    field::ScoreParts asked = {}; // which parts of the score count: what was not asked for is no fault
+    std::optional<bool> test_passed =
+        {};             // of a lesson's small test that asks for some parts only: it stands for the score
+    bool tight = false; // little room for so large a type: set by the page for its views
 
     const Palette& ink() const { return theme.palette; }
     float h() const { return theme.h; }
