@@ -64,6 +64,22 @@ std::string short_text(double m, field::Units units) {
     return text.starts_with(less) ? "< " + text.substr(less.size()) : text;
 }
 
+struct FineBar { // of a drawing in which a millimetre may be the whole width
+    float px = 0.0F;
+    std::string words;
+};
+
+// The longest of 1, 2, 5 times a power of ten, in millimetres or inches, that is not longer than this.
+FineBar fine_bar(double px_per_m, float longest_px, field::Units units) {
+    const bool feet = units == field::Units::feet;
+    const double px_per_unit = px_per_m * (feet ? field::metres_per_inch : 0.001);
+    const double most = static_cast<double>(longest_px) / px_per_unit;
+    const double decade = std::pow(10.0, std::floor(std::log10(most)));
+    const double digit = most >= 5.0 * decade ? 5.0 : most >= 2.0 * decade ? 2.0 : 1.0;
+    return {static_cast<float>(digit * decade * px_per_unit),
+            fmt::format("{:g} {}", digit * decade, feet ? "in" : "mm")};
+}
+
 // ---- Close to the sonde, enlarged: on the plan a bound of millimetres is a dot
 
 void draw_enlarged(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 low, float side) {
@@ -92,12 +108,11 @@ void draw_enlarged(const DebriefParts& page, const WhatCouldBeKnown& w, ImVec2 l
         draw_fit_symbol(list, page, centre + way_px(fit_m, px_per_m));
     }
     list.PopClipRect();
-    const ScaleBar bar = scale_bar(px_per_m / 100.0, 0.3F * side); // its lengths are told a hundred times smaller
-    const double bar_m = bar.metres / 100.0;
+    const FineBar bar = fine_bar(px_per_m, 0.3F * side, page.units());
     const ImVec2 at = low + ImVec2{0.5F * h, side - 0.5F * h};
     list.AddLine(at, at + ImVec2{bar.px, 0.0F}, page.ink().ink, 2.0F);
     draw_text_on_paper(list, theme.note, {at.x + bar.px + 0.3F * h, at.y - 0.6F * h}, page.ink().ink, page.ink().paper,
-                       short_text(bar_m, page.units()));
+                       bar.words);
     ImVec2 title = low + ImVec2{0.3F * h, 0.1F * h};
     for (const std::string_view line : wrapped(theme.note, "at the sonde, enlarged", side - 0.6F * h)) {
         draw_text_on_paper(list, theme.note, title, page.ink().quiet, page.ink().paper, line);
