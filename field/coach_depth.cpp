@@ -33,9 +33,17 @@ std::string called_text(const Case& c) {
                                 : fmt::format("No depth was called; it was {}.", c.length(c.score.depth_at_mark_m));
 }
 
+// The call is this reading, or the middle of the pair that it is half of.
 bool call_rests_on(const Case& c, const Reading& r) {
-    return c.score.depth_call_m &&
-           std::abs(*r.depth_m - *c.score.depth_call_m) <= call_rests_share * *c.score.depth_call_m;
+    if (!c.score.depth_call_m) {
+        return false;
+    }
+    const double called_m = *c.score.depth_call_m;
+    return std::abs(*r.depth_m - called_m) <= call_rests_m ||
+           std::ranges::any_of(c.state.all_readings, [&](const Reading& other) {
+               const bool pair = other.facing_reading_of == r.id || r.facing_reading_of == other.id;
+               return pair && other.depth_m && std::abs(0.5 * (*r.depth_m + *other.depth_m) - called_m) <= call_rests_m;
+           });
 }
 
 // Points for depth, when the call rests on this reading and what is wrong with it made the error; and what an item of the
@@ -272,22 +280,12 @@ void add_single_reading(const Case& c, Findings& out) {
 
 // ---- Beside the spot ----
 
-// The call is this reading, or the middle of the pair that it is half of.
-bool is_called(const Case& c, const Reading& r) {
-    const double called_m = *c.score.depth_call_m;
-    return std::abs(*r.depth_m - called_m) <= call_rests_m ||
-           std::ranges::any_of(c.state.all_readings, [&](const Reading& other) {
-               const bool pair = other.facing_reading_of == r.id || r.facing_reading_of == other.id;
-               return pair && other.depth_m && std::abs(0.5 * (*r.depth_m + *other.depth_m) - called_m) <= call_rests_m;
-           });
-}
-
 // The reading that the call rests on; without a call the last with the tip down.
 const Reading* reading_gone_by(const Case& c) {
     const auto& all = c.state.all_readings;
     const auto found = std::find_if(all.rbegin(), all.rend(), [&](const Reading& r) {
         return r.depth_m && r.tip_height_m < tip_down_m && !is_lifted(c, r) &&
-               (!c.score.depth_call_m || is_called(c, r));
+               (!c.score.depth_call_m || call_rests_on(c, r));
     });
     return found == all.rend() ? nullptr : &*found;
 }

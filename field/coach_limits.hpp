@@ -72,10 +72,8 @@ inline constexpr double same_spot_m = 0.30;
 inline constexpr double lift_slack_m = 0.15; // a lift check is half a metre; so much either way was meant as one
 // Beside the track depth reads high: 3.4 % at 0.2 d, 7.7 at 0.3, 21 at 0.5; 15 % is allowed.
 inline constexpr double beside_share = 0.30;
-// The call rests on a reading when it is within this of it: rounding to 5 cm; or, as one of several that were averaged,
-// within the share that a pair may differ by.
+// The call rests on a reading, or on the middle of a facing pair, when it is within this of it: rounded to 5 cm or 2 in.
 inline constexpr double call_rests_m = 0.05;
-inline constexpr double call_rests_share = 0.10;
 // A cause is charged with points for depth from this share of the allowed error on; and named in figures from a centimetre
 // on, as far as a reading is rounded.
 inline constexpr double makes_share_of_band = 0.25;
