@@ -37,19 +37,20 @@ std::string begins_at(double protection_depth_m) {
 
 } // namespace
 
-std::string deep_hole_line(double depth_m, double protection_depth_m) {
+std::string deep_hole_line(double deepest_m, double protection_depth_m) {
     return fmt::format("{} deep: from {} on, a protective system and a competent person before anybody goes in "
                        "(29 CFR 1926.652).",
-                       either(depth_m), begins_at(protection_depth_m));
+                       either(deepest_m), begins_at(protection_depth_m));
 }
 
-std::string deep_hole_words(double depth_m, double protection_depth_m) {
+std::string deep_hole_words(double deepest_m, double protection_depth_m) {
     // 29 CFR 1926.652(a)(1): from 5 ft (1.52 m) on, unless the excavation is entirely in stable rock; shallower ones
     // too unless a competent person finds no indication of a cave-in. From memory of the text; not quoted.
     return fmt::format(
-        "The hole is {} deep, {} or more: the protective-system rule for trenches applies (29 CFR 1926.652: sloping, shoring or a shield unless all of it is stable rock; a "
-        "competent person looks at it first), and local codes besides.",
-        either(depth_m), begins_at(protection_depth_m));
+        "The hole is {} deep, {} or more: the protective-system rule for trenches applies (29 CFR 1926.652: sloping, "
+        "shoring or a shield unless all of it is stable rock; a competent person looks at it first), and local codes "
+        "besides.",
+        either(deepest_m), begins_at(protection_depth_m));
 }
 
 } // namespace sondeyard::field

@@ -14,8 +14,8 @@ std::string waiting_words(const Ticket& ticket);
 double deepest_side_m(const Terrain& terrain, const DigBox& box);
 // As deep as a rule about cave-ins begins, which is from that depth on.
 bool is_deep(double deepest_m, double protection_depth_m);
-// What is said of such a hole. Lengths in braces (in_units).
-std::string deep_hole_words(double depth_m, double protection_depth_m);
-std::string deep_hole_line(double depth_m, double protection_depth_m); // the same in one line, while it is laid out
+// What is said of such a hole, at its deepest side. Lengths in braces (in_units).
+std::string deep_hole_words(double deepest_m, double protection_depth_m);
+std::string deep_hole_line(double deepest_m, double protection_depth_m); // the same in one line, while it is laid out
 
 } // namespace sondeyard::field

@@ -13,32 +13,37 @@ namespace sondeyard::field {
 namespace {
 
 // Causes before what they lead to: the order of findings that can have cost the same.
-constexpr std::array<std::string_view, 20> keys = {
-    "wrong_frequency", "coupling",           "ghost_peak",       "plumb_for_peak",  "peak_for_plumb",
-    "trusted_peak",    "trusted_level_line", "trusted_midpoint", "unproved_locate", "too_fast",
-    "tip_off_ground",  "read_beside",        "mast_leaning",     "pair_ignored",    "missed_plumb_point",
-    "one_reading",     "tilt_not_called",    "tolerance_zone",   "no_clearance",    "not_called"};
-constexpr std::array<std::string_view, 20> words = { // of each, in the same order
-    "work on a frequency that the sonde does not send",
-    "another source marked, not the sonde",
-    "a ghost peak taken for the peak",
-    "a plumb point marked as the peak",
-    "the peak marked as a plumb point",
-    "the peak of a tilted sonde taken for the sonde",
-    "the level line of a tilted sonde taken for the sonde",
-    "the middle between a tilted sonde's plumb points taken for the sonde",
-    "a locate that rests on nothing measured there",
-    "the tip moved faster than the display follows",
-    "marks or readings with the tip off the ground",
-    "the depth read beside the sonde",
-    "readings with the mast leaning",
-    "a facing pair that disagreed, and no third reading",
-    "the second plumb point passed by",
-    "the depth called from one side only",
-    "a tilt that the plumb points showed, not called",
-    "a machine dig in a tolerance zone",
-    "a machine dig without a cleared ticket",
-    "calls or papers left out"};
+struct Row {
+    std::string_view key;
+    std::string_view words; // for a list of what comes back
+};
+constexpr auto rows = std::to_array<Row>({
+    {"wrong_frequency", "work on a frequency that the sonde does not send"},
+    {"coupling", "another source marked, not the sonde"},
+    {"ghost_peak", "a ghost peak taken for the peak"},
+    {"plumb_for_peak", "a plumb point marked as the peak"},
+    {"peak_for_plumb", "the peak marked as a plumb point"},
+    {"trusted_peak", "the peak of a tilted sonde taken for the sonde"},
+    {"trusted_level_line", "the level line of a tilted sonde taken for the sonde"},
+    {"trusted_midpoint", "the middle between a tilted sonde's plumb points taken for the sonde"},
+    {"unproved_locate", "a locate that rests on nothing measured there"},
+    {"too_fast", "the tip moved faster than the display follows"},
+    {"tip_off_ground", "marks or readings with the tip off the ground"},
+    {"read_beside", "the depth read beside the sonde"},
+    {"mast_leaning", "readings with the mast leaning"},
+    {"pair_ignored", "a facing pair that disagreed, and no third reading"},
+    {"missed_plumb_point", "the second plumb point passed by"},
+    {"one_reading", "the depth called from one side only"},
+    {"tilt_not_called", "a tilt that the plumb points showed, not called"},
+    {"tolerance_zone", "a machine dig in a tolerance zone"},
+    {"no_clearance", "a machine dig without a cleared ticket"},
+    {"not_called", "calls or papers left out"},
+});
+constexpr auto keys = [] {
+    std::array<std::string_view, rows.size()> all{};
+    std::ranges::transform(rows, all.begin(), &Row::key);
+    return all;
+}();
 
 std::ptrdiff_t place_of(std::string_view key) { return std::ranges::find(keys, key) - keys.begin(); }
 
@@ -63,7 +68,7 @@ std::span<const std::string_view> finding_keys() { return keys; }
 
 std::string_view finding_words(std::string_view key) {
     const auto at = static_cast<std::size_t>(place_of(key));
-    return at < words.size() ? words[at] : std::string_view();
+    return at < rows.size() ? rows[at].words : std::string_view();
 }
 
 std::size_t questions_of(const std::vector<Finding>& findings) {

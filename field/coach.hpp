@@ -58,9 +58,7 @@ std::vector<Finding> coach(const Setting& setting, const ExerciseState& state, c
 // How many of the points lost the findings account for, each point once.
 double points_explained(const std::vector<Finding>& findings, const Score& score, const ScoreParts& asked = {});
 
-// wrong_frequency, coupling, ghost_peak, plumb_for_peak, peak_for_plumb, trusted_peak, trusted_level_line,
-// trusted_midpoint, missed_plumb_point, too_fast, tip_off_ground, mast_leaning, one_reading, pair_ignored, read_beside,
-// tilt_not_called, unproved_locate, tolerance_zone, no_clearance, not_called.
+// In the order of the table in coach.cpp: causes before what they lead to.
 std::span<const std::string_view> finding_keys();
 // What the finding is in a list of what comes back: "a plumb point marked as the peak". Empty for a key that is none.
 std::string_view finding_words(std::string_view key);

@@ -29,6 +29,12 @@ Cost Case::position_or(std::string_view item_key) const {
     return position_lost > other ? misplaced() : Cost{.procedure = other};
 }
 
+const Mark* last_peak(const Case& c) {
+    const auto found =
+        std::find_if(c.marks.rbegin(), c.marks.rend(), [](const Mark& m) { return m.kind == MarkKind::peak; });
+    return found == c.marks.rend() ? nullptr : &*found;
+}
+
 Case make_case(const Setting& setting, const ExerciseState& state, const Score& score, Units units) {
     constexpr double lay_still_m = 0.02;
     const SondeTruth& sonde = score.located.then;

@@ -65,12 +65,13 @@ void add_speed_finding(const Case& c, Findings& out);
 void add_dig_findings(const Case& c, Findings& out);
 bool add_coupling_finding(const Case& c, Findings& out); // coach_marks.cpp; true: the locate stands by another source
 void add_mark_findings(const Case& c, bool elsewhere, Findings& out);
+const Mark* last_peak(const Case& c);                  // mark of a peak; nullptr: there is none
 bool rests_on_a_mark(const Case& c);                   // the locate, or on the middle of two plumb marks
 bool add_mistaken_spots(const Case& c, Findings& out); // coach_spots.cpp; true: the peak or the locate is another spot
 void add_plumb_point_findings(const Case& c, Findings& out);
-void add_unproved_locate(const Case& c, Findings& out); // coach_left_out.cpp; after the other findings on the locate
-void add_not_called(const Case& c, const ScoreParts& asked, Findings& out);
 void add_tilt_finding(const Case& c, Findings& out);
+void add_unproved_locate(const Case& c, Findings& out); // coach_left_out.cpp; after the other findings on the locate
+void add_not_called(const Case& c, const ScoreParts& asked_parts, Findings& out);
 void add_depth_findings(const Case& c, Findings& out); // coach_depth.cpp
 
 } // namespace sondeyard::field::coaching

@@ -61,12 +61,10 @@ std::string deep_text(const Case& c, double off_m) {
 struct Makes {
     double place_m = 0.0;
     double lean_m = 0.0;
-    double lean_at_peak_m = 0.0;
 };
 
 Makes makes_of(const ReadOtherwise& other) {
-    return {other.place_makes_m().value_or(0.0), other.lean_makes_m().value_or(0.0),
-            other.lean_makes_at_peak_m().value_or(0.0)};
+    return {other.place_makes_m().value_or(0.0), other.lean_makes_m().value_or(0.0)};
 }
 
 // Whether this is what put the depth wrong, rather than that.

@@ -66,10 +66,10 @@ double peak_dbpt(const Case& c) {
 
 // Marked and read far from the sonde, where nothing else was found that explains it.
 void add_far_off(const Case& c, Findings& out) {
-    const double peak = peak_dbpt(c);
     if (c.off_m <= near_share * c.spots.scale_m) {
         return;
     }
+    const double peak = peak_dbpt(c);
     Finding f = finding("unproved_locate", *c.locate);
     f.title = "Marked the locate far from the sonde";
     f.evidence = fmt::format("The locate ({}) stands {} from the sonde, {:.1f} times its depth.",
@@ -88,9 +88,8 @@ void add_far_off(const Case& c, Findings& out) {
 }
 
 void add_off_the_peak_mark(const Case& c, Findings& out) {
-    const auto peak =
-        std::find_if(c.marks.rbegin(), c.marks.rend(), [](const Mark& m) { return m.kind == MarkKind::peak; });
-    if (peak == c.marks.rend()) {
+    const Mark* peak = last_peak(c);
+    if (peak == nullptr) {
         return;
     }
     const double apart_m = glm::distance(peak->place_m, c.locate->place_m);

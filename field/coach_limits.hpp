@@ -19,8 +19,8 @@ inline constexpr double peak_across_share = 0.20;
 // Peak, level line and midpoint mislead where they are off by more than half the band for full points: else the locate
 // would be as good on them as anywhere.
 inline constexpr double misleads_share_of_band = 0.5;
-// Over a sonde steeper than this the plumb point stands beside the peak (0.18 d apart at 30 deg, 0.12 at 45), and one
-// cannot be taken for the other.
+// Where a plumb point stands nearer to the peak than this (0.34 d apart at 10 deg, 0.18 at 30, 0.12 at 45), one cannot be
+// taken for the other.
 inline constexpr double apart_spots_share = 0.25;
 inline constexpr double plumb_spot_share = 0.20;
 inline constexpr double plumb_from_dip_deg = 60.0; // nearer to plumb than to level, clearly
@@ -90,10 +90,10 @@ inline constexpr double tilt_shows_db = 3.0;
 // No sonde lies farther from its peak than 0.26 of the depth under level ground. A locate farther off than this from a
 // peak mark that is nearer to the sonde does not rest on it.
 inline constexpr double off_peak_mark_share = 0.40;
-// Nor on the level line: peak and level line lie up to 0.6 d apart, the sonde between them; farther than this from all of
+// Nor on the level line: peak and level line lie 0.57 d apart at 30 deg and 0.9 at 60, the sonde between them; farther than this from all of
 // that it rests on neither, marked or not.
 inline constexpr double off_spots_share = 0.30;
-// A mark or a reading this near to the locate, or the tip down there, is measuring at it: a plumb point of a level sonde
+// A mark or a reading this near to the locate is measuring at it: a plumb point of a level sonde
 // lies 0.71 d away.
 inline constexpr double measured_near_share = 0.75;
 // Half as strong as at the peak: then the two signals are told.

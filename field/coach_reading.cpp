@@ -45,7 +45,6 @@ std::optional<Lean> lean_of(const Case& c, const Reading& r) {
 
 std::optional<double> ReadOtherwise::place_makes_m() const { return difference(plumb_m, true_m); }
 std::optional<double> ReadOtherwise::lean_makes_m() const { return difference(as_held_m, plumb_m); }
-std::optional<double> ReadOtherwise::lean_makes_at_peak_m() const { return difference(peak_leaning_m, peak_plumb_m); }
 
 ReadOtherwise read_otherwise(const Case& c, const Reading& r) {
     const sim::Scene alone{{c.scene.emissions.front()}, {}};
@@ -59,16 +58,13 @@ ReadOtherwise read_otherwise(const Case& c, const Reading& r) {
                             sim::CoilAttitude::level)
             .depth_m;
     };
-    const glm::dvec2 peak_m = c.spots.at(c.spots.peak_m);
     ReadOtherwise other;
     other.true_m = height_m(terrain, r.place_m) + r.tip_height_m - c.sonde.position_m.z;
     other.plumb_m = read(r.place_m, r.facing_deg, {});
     other.along_m = read(r.place_m, c.sonde.heading_deg, {});
-    other.peak_plumb_m = read(peak_m, r.facing_deg, {});
     if (const std::optional<Lean> lean = lean_of(c, r)) {
         other.as_held_m = read(r.place_m, r.facing_deg, *lean);
         other.turned_m = read(r.place_m, r.facing_deg + 180.0, *lean);
-        other.peak_leaning_m = read(peak_m, r.facing_deg, *lean);
     }
     return other;
 }

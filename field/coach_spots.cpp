@@ -14,12 +14,6 @@ namespace {
 
 // ---- One spot for another ----
 
-const Mark* last_peak(const Case& c) {
-    const auto found =
-        std::find_if(c.marks.rbegin(), c.marks.rend(), [](const Mark& m) { return m.kind == MarkKind::peak; });
-    return found == c.marks.rend() ? nullptr : &*found;
-}
-
 // What a wrong mark can have cost: all that was lost where the locate rests on it, an item of the procedure elsewhere.
 Cost cost_of(const Case& c, const Mark& mark) {
     const double reach_m = std::max(rests_on_least_m, rests_on_share * c.spots.scale_m);

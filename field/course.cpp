@@ -123,8 +123,8 @@ Requirement tilt_of(const ExerciseState& state, const Score& s) {
 
 } // namespace
 
-std::vector<Requirement> judge(const LessonTest& test, const Setting& /*setting*/, const ExerciseState& state,
-                               const Score& score, const TestWork& work) {
+std::vector<Requirement> judge(const LessonTest& test, const ExerciseState& state, const Score& score,
+                               const TestWork& work) {
     std::vector<Requirement> all;
     if (test.locate_within_m) {
         all.push_back(locate_of(*test.locate_within_m, score));

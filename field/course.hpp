@@ -166,8 +166,8 @@ struct Requirement {
     bool met = false;
 };
 // In the order of LessonTest; passed when all are met. An unfinished exercise meets none that asks for a score.
-std::vector<Requirement> judge(const LessonTest& test, const Setting& setting, const ExerciseState& state,
-                               const Score& score, const TestWork& work);
+std::vector<Requirement> judge(const LessonTest& test, const ExerciseState& state, const Score& score,
+                               const TestWork& work);
 bool passed(const std::vector<Requirement>& requirements);
 // What the trainee has not done at all yet that the test asks for: for the question before it is finished.
 std::vector<std::string> missing(const LessonTest& test, const Notebook& notebook);

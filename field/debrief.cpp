@@ -218,7 +218,8 @@ void add_line_notes(const World& world, const Notebook& notebook, const Score& s
                                     volume_text(score.dig_volume_m3), volume_text(free_volume_m3)));
     }
     if (score.deep_dig) {
-        notes.push_back(deep_hole_words(notebook.dig->depth_m, world.rubric.protection_depth_m));
+        notes.push_back(
+            deep_hole_words(deepest_side_m(world.yard.terrain, *notebook.dig), world.rubric.protection_depth_m));
         cautions.push_back(notes.back());
     }
 }

@@ -12,8 +12,6 @@ namespace sondeyard::field {
 
 namespace {
 
-constexpr double at_the_peak_m = 0.25; // nearer than this it was read at the peak
-
 std::string why_none(const Notebook& notebook) {
     if (notebook.readings.empty()) {
         return "no reading yet";
@@ -56,20 +54,22 @@ DepthOffer depth_offer(const Notebook& notebook) {
         const auto last =
             std::ranges::find(notebook.readings.rbegin(), notebook.readings.rend(), true, &Reading::counts);
         if (last == notebook.readings.rend()) {
-            return {std::nullopt, why_none(notebook)};
+            return {std::nullopt, why_none(notebook), std::nullopt};
         }
         best = &*last;
     }
-    const double off_m = peak != nullptr ? glm::distance(best->place_m, peak->place_m) : 0.0;
-    const std::string where = peak == nullptr          ? std::string("the last that counts")
-                              : off_m <= at_the_peak_m ? std::string("at the peak")
-                                                       : fmt::format("{} from the peak", either(off_m));
+    const std::optional<double> off_m =
+        peak != nullptr ? std::optional(glm::distance(best->place_m, peak->place_m)) : std::nullopt;
+    const std::string where = !off_m                    ? std::string("the last that counts")
+                              : *off_m <= at_the_peak_m ? std::string("at the peak")
+                                                        : fmt::format("{} from the peak", either(*off_m));
     const Reading* other = partner_of(notebook, *best);
     if (other == nullptr) {
-        return {best->depth_m, fmt::format("reading {}, {}", best->id, where)};
+        return {best->depth_m, fmt::format("reading {}, {}", best->id, where), off_m};
     }
     return {std::round(50.0 * (*best->depth_m + *other->depth_m)) / 100.0,
-            fmt::format("readings {} and {}, {}", std::min(best->id, other->id), std::max(best->id, other->id), where)};
+            fmt::format("readings {} and {}, {}", std::min(best->id, other->id), std::max(best->id, other->id), where),
+            off_m};
 }
 
 } // namespace sondeyard::field

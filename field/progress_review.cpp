@@ -160,7 +160,11 @@ constexpr std::array<PartRow, 5> part_rows = {{{"position", &PartPoints::positio
                                                {"tilt", &PartPoints::tilt, full_tilt_points},
                                                {"dig box", &PartPoints::dig, full_dig_points},
                                                {"procedure", &PartPoints::procedure, full_procedure_points}}};
-constexpr std::array<std::string_view, 5> parts_by_name = {"position", "depth", "tilt", "dig box", "procedure"};
+constexpr auto parts_by_name = [] {
+    std::array<std::string_view, part_rows.size()> all{};
+    std::ranges::transform(part_rows, all.begin(), &PartRow::name);
+    return all;
+}();
 
 // 1 for the first of the course, hard_weight for the last.
 double weight_of(const std::string& exercise, std::span<const std::string> course) {

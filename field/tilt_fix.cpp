@@ -1,5 +1,6 @@
 #include "field/tilt_fix.hpp"
 
+#include "field/score.hpp"
 #include "sim/mutation.hpp"
 
 #include <fmt/format.h>
@@ -19,9 +20,7 @@ using sim::mutated;
 using sim::Mutation;
 
 constexpr double steepest_deg = 85.0; // looked at
-constexpr double on_end_from_deg = 75.0;
 constexpr double blunt_below_deg = 15.0;
-constexpr double level_below_deg = 5.0; // as the score takes it
 
 } // namespace
 
@@ -264,7 +263,7 @@ TiltTrust trust_of(const TiltFixInput& input, const TiltRange& found) {
     if (found.least_squares > most_squares(left_over)) {
         return TiltTrust::does_not_fit;
     }
-    if (std::abs(tilt.value) > on_end_from_deg) {
+    if (std::abs(tilt.value) > on_end_above_deg) {
         return TiltTrust::too_steep;
     }
     // The spacing hardly changes near level, so that alone it tells level from a tilt only where its whole range does.

@@ -1,5 +1,6 @@
 #include "field/tilt_sheet.hpp"
 
+#include "field/depth_call.hpp"
 #include "sim/units.hpp"
 
 #include <fmt/format.h>
@@ -86,7 +87,8 @@ void fill_level(TiltSheet& sheet, const Mark& a, const Mark& b, const Mark& leve
 }
 
 void fill_depth(TiltSheet& sheet, const Brief& brief, const Notebook& notebook) {
-    sheet.depth_m = depth_of_readings_m(notebook);
+    const DepthOffer offer = depth_offer(notebook);
+    sheet.depth_m = offer.depth_m;
     if (!sheet.depth_m) {
         sheet.depth_m = notebook.depth_call_m;
         sheet.depth_is_call = notebook.depth_call_m.has_value();
@@ -97,31 +99,13 @@ void fill_depth(TiltSheet& sheet, const Brief& brief, const Notebook& notebook) 
         }
         return;
     }
-    const Mark* peak = find_last(notebook, MarkKind::peak);
-    const auto last =
-        std::find_if(notebook.readings.rbegin(), notebook.readings.rend(), [](const auto& r) { return r.counts; });
-    constexpr double at_peak_m = 0.25;
-    if (peak != nullptr && glm::distance(peak->place_m, last->place_m) > at_peak_m) {
-        sheet.remarks.push_back(
-            fmt::format("The depth was read {{{:.2f} m}} from the peak mark; it should be read at the peak.",
-                        glm::distance(peak->place_m, last->place_m)));
+    if (offer.off_peak_m.value_or(0.0) > at_the_peak_m) {
+        sheet.remarks.push_back(fmt::format(
+            "The depth was read {{{:.2f} m}} from the peak mark; it should be read at the peak.", *offer.off_peak_m));
     }
 }
 
 } // namespace
-
-std::optional<double> depth_of_readings_m(const Notebook& notebook) {
-    const auto& readings = notebook.readings;
-    const auto last = std::find_if(readings.rbegin(), readings.rend(), [](const Reading& r) { return r.counts; });
-    if (last == readings.rend()) {
-        return std::nullopt;
-    }
-    const Reading* first = find_reading(notebook, last->facing_reading_of);
-    if (first == nullptr || !first->counts) {
-        return last->depth_m;
-    }
-    return std::round(50.0 * (*last->depth_m + *first->depth_m)) / 100.0;
-}
 
 TiltSheet tilt_sheet(const Brief& brief, const Notebook& notebook) {
     TiltSheet sheet;

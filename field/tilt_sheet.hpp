@@ -14,7 +14,7 @@ struct TiltSheet {
     double heading_deg = 0.0;        // from A to B
     std::optional<double> spacing_m; // on the level
     double rise_m = 0.0;             // of the ground from A to B
-    std::optional<double> depth_m;   // of the last reading that counts, with its pair; else as called
+    std::optional<double> depth_m;   // what the readings offer (field/depth_call.hpp); else as called
     bool depth_is_call = false;
     std::optional<double> signal_a_db; // only where the receiver shows the whole field there
     std::optional<double> signal_b_db;
@@ -26,10 +26,6 @@ inline constexpr double least_apart_m = 0.3; // of two plumb marks; nearer, the 
 
 // The receiver's and the ground's part of the input. Spacing and depth are still 0.
 TiltFixInput input_for(const Brief& brief, const TiltSheet& sheet);
-
-// The depth that readings make: of the last one that counts, the mean with the reading that it faces, as one writes it
-// down; empty when none counts.
-std::optional<double> depth_of_readings_m(const Notebook& notebook);
 
 // What is to be called when the fix is taken: depth to a centimetre, tilt to a degree, the raised end's heading. Empty
 // when it cannot be trusted, or when it does not say which end is raised and that matters.

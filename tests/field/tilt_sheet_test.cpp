@@ -159,7 +159,6 @@ TEST_CASE("signals count only where the receiver hears the whole field") {
 
 TEST_CASE("a facing pair counts as its mean, and a call only where no reading does") {
     Notebook notebook;
-    CHECK_FALSE(depth_of_readings_m(notebook));
     notebook.depth_call_m = 1.3;
     Reading one;
     one.id = 1;

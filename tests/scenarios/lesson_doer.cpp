@@ -431,7 +431,7 @@ namespace {
 Taken judged(const LessonFile& file, const Setting& setting, const ExerciseState& state, const TestWork& work) {
     Taken taken;
     taken.finished = state.finished_tick.has_value();
-    taken.judgement = judge(file.lesson.test, setting, state, score(setting, state), work);
+    taken.judgement = judge(file.lesson.test, state, score(setting, state), work);
     taken.passed = passed(taken.judgement);
     taken.seconds = {static_cast<double>(state.tick) * tick_s};
     return taken;

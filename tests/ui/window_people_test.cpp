@@ -4,12 +4,14 @@
 
 #include <sqlite3.h>
 
+#include <array>
 #include <fstream>
 
 using namespace sondeyard;
 using namespace sondeyard::ui;
 using test::Desk;
 using test::Folder;
+using test::text_of_frame;
 
 namespace {
 
@@ -358,6 +360,38 @@ TEST_CASE("An attempt opens from its row on the progress page, in the replay of 
     CHECK(session.debrief_ui.replay.model->last_tick() == worked[0].second.tick);
     CHECK(session.debrief_ui.message.empty());
     CHECK(People(home.path() / "data").attempts().size() == 2); // looking at one adds none
+}
+
+TEST_CASE("A lesson's test that is opened again is held against what it asked for, with the verdict of then") {
+    const Folder home;
+    {
+        Desk desk(home.path(), "level-lawn");
+        desk.press(SDLK_4);
+        finish_at_once(desk);
+    }
+    {
+        const auto store = field::open_progress(home / "data" / "progress.db", {});
+        const std::int64_t person = store->people().front().id;
+        field::Attempt test = store->attempts(person).front();
+        test.exercise = "lesson:sweeping"; // as if that work had been its small test
+        test.passed = true;
+        store->add_attempts(person, std::array{test});
+    }
+    Desk desk(home.path(), "level-lawn");
+    desk.press(SDLK_ESCAPE);
+    desk.press(SDLK_g);
+    desk.frames(2);
+    desk.press(SDLK_RETURN);
+    desk.frames(3);
+    REQUIRE(desk.app->page() == Page::debrief);
+    REQUIRE(desk.app->session()->lesson == nullptr);
+    CHECK(desk.app->session()->asked != field::ScoreParts{});
+    desk.press(SDLK_1);
+    const std::string page = text_of_frame(desk);
+    CHECK(page.find("small test") != std::string::npos);
+    CHECK(page.find("not asked") != std::string::npos);
+    CHECK(page.find("not passed") == std::string::npos); // the verdict of then, though the whole score is none
+    CHECK(page.find(" of 100") == std::string::npos);
 }
 
 TEST_CASE("Both pages are drawn at every size, with nobody and with many attempts") {

@@ -92,7 +92,7 @@ void App::go_on_with_lesson() {
 void App::finish_lesson_part() {
     Session& s = *session_;
     LessonRun& run = *s.lesson;
-    judge(run, s.setting, s.state, *s.score);
+    judge(run, s.state, *s.score);
     s.debrief_ui.message.clear();
     if (run.test) {
         Result result = result_of_work();
@@ -114,12 +114,8 @@ void App::next_lesson() { begin_lesson_row(session_->lesson->index + 1); }
 void App::draw_lesson_result(ImVec2 size) {
     static constexpr std::array<std::string_view, 4> buttons = {"help", "settings", "night", "start_page"};
     const Session& s = *session_;
-    const LeftPanel panel = left(size);
-    const Layout layout = lay_out_plain(theme_, size, panel);
-    draw_left_plain(layout.left, panel);
-    header_bar(theme_, layout.header, s.lesson->lesson().title, place_of(*s.lesson, lesson_rows_.size()), s.state.tick,
-               std::span(buttons).subspan(0, layout.narrow ? 2 : buttons.size()), context(), requests_);
-    ImGui::GetWindowDrawList()->AddLine(layout.plan.origin, ImVec2(size.x, layout.plan.origin.y), theme_.palette.quiet);
+    const Layout layout = lay_out_page(size, s.lesson->lesson().title, place_of(*s.lesson, lesson_rows_.size()),
+                                       buttons, 2, s.state.tick);
     const float margin = std::round(0.75F * theme_.h);
     const Area inside{ImVec2(layout.plan.origin.x + margin, layout.plan.origin.y + margin / 2),
                       ImVec2(layout.plan.size.x - 2 * margin, layout.plan.size.y - margin)};

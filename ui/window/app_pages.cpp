@@ -215,7 +215,9 @@ void App::draw_debrief(ImVec2 size) {
                       .settings = shown,
                       .requests = requests_,
                       .asked = s.asked,
-                      .test_passed = s.asked == field::ScoreParts{} ? std::nullopt : std::optional(s.lesson->passed)},
+                      .test_passed = s.asked == field::ScoreParts{} ? std::nullopt
+                                     : s.lesson                     ? std::optional(s.lesson->passed)
+                                                                    : s.test_passed},
                      inside.size);
     }
 }

@@ -138,6 +138,7 @@ void App::open_attempt(const Result& result) {
     for (const LessonRow& row : lesson_rows_) {
         if (result.exercise == lesson_result_name(row.name)) { // the log does not say that it is one
             session_->asked = field::asked_of(scenarios::bundled_lesson(row.name).lesson.test);
+            session_->test_passed = result.passed;
         }
     }
 }

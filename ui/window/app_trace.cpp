@@ -66,7 +66,8 @@ std::string line_of(const CoachState& coach) {
 //   marks=N  readings=N  dig=0|1  frequency=HZ  typing yes|no  question none|finish|leave      size WIDTH HEIGHT
 //   tip EAST NORTH HEIGHT facing DEG lean DEG signal DBPT dip DEG|none
 //   button ID X Y on|off     row N X Y     (where something to be clicked stands; X Y is "gone" when it is out of sight)
-// and, when they happen: "reading DEPTH|none", "score POINTS passed|not passed", "picture FILE|failed".
+// and, when they happen: "reading DEPTH|none", "score POINTS passed|not passed", "lesson result passed|not passed",
+// "csv FILE|failed", "picture FILE|failed".
 void App::note_trace(ImVec2 size) {
     Lines now = {fmt::format("page {}", name_of(page_))};
     if (page_ == Page::exercise && session_) {

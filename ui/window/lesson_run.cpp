@@ -19,10 +19,9 @@ void follow(LessonRun& run, const field::Setting& setting, const field::Exercise
 
 bool test_is_due(const LessonRun& run) { return !run.test && run.rest_ticks >= rest_before_test_ticks; }
 
-void judge(LessonRun& run, const field::Setting& setting, const field::ExerciseState& state,
-           const field::Score& score) {
+void judge(LessonRun& run, const field::ExerciseState& state, const field::Score& score) {
     if (run.test) {
-        run.judgement = field::judge(run.lesson().test, setting, state, score, run.test_work);
+        run.judgement = field::judge(run.lesson().test, state, score, run.test_work);
         run.passed = field::passed(run.judgement);
         return;
     }

@@ -33,7 +33,7 @@ inline constexpr int rest_before_test_ticks = 240; // 4 s to read that all steps
 void follow(LessonRun& run, const field::Setting& setting, const field::ExerciseState& state,
             const field::Observation& seen);
 bool test_is_due(const LessonRun& run);
-void judge(LessonRun& run, const field::Setting& setting, const field::ExerciseState& state, const field::Score& score);
+void judge(LessonRun& run, const field::ExerciseState& state, const field::Score& score);
 
 // What the line below the plan says in a lesson: the step that is due, nothing in the test.
 struct LessonNext {

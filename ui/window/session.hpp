@@ -45,6 +45,7 @@ struct Session {
     std::optional<field::Debrief> debrief;
     DebriefState debrief_ui;
     field::ScoreParts asked;           // of the score: a lesson's test asks for some of it only
+    std::optional<bool> test_passed;   // of a lesson's test opened again from its log: what it came to then
     std::unique_ptr<LessonRun> lesson; // the lesson that this is part of, or none
 };
 
