@@ -6,7 +6,6 @@
 #include <glm/geometric.hpp>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 namespace sondeyard::field {

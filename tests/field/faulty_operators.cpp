@@ -1,6 +1,5 @@
 #include "field/level_line_operator.hpp"
 #include "sim/random.hpp"
-#include "sim/units.hpp"
 #include "tests/field/faulty_parts.hpp"
 
 #include <glm/geometric.hpp>
