@@ -1,5 +1,5 @@
-// The two larger parts of a score, each in a file of its own: what the dig finds, and the procedure. Private to
-// score.cpp.
+// The larger parts of a score, each in a file of its own: what the dig finds, the procedure, and of that the walk off
+// from the peak. Private to the score's files.
 #pragma once
 
 #include "field/score.hpp"
@@ -15,5 +15,11 @@ void score_dig(const World& world, const Notebook& notebook, Score& out);
 
 // score_procedure.cpp: the items and their points. Needs nothing of the score before it.
 void score_procedure(const Setting& setting, const ExerciseState& state, Score& out);
+
+inline constexpr double lay_still_m = 0.02; // the sonde was where it had been, as near as anyone can tell
+ProcedureItem new_item(std::string_view key, std::string_view title, std::string_view why); // not done yet
+
+// score_walk.cpp: the procedure's item "walked_off".
+ProcedureItem walk_item(const Setting& setting, const ExerciseState& state);
 
 } // namespace sondeyard::field

@@ -47,7 +47,7 @@ struct Faulty {
 // can be built in here. The right one first.
 std::vector<Faulty> worked_with_faults(const field::Setting& setting, const std::string& what);
 
-// Whole exercises of their own.
+// Whole exercises of their own: faulty_exercises.cpp.
 // `beside`: marks short of being there, just beyond what can be called that place.
 Faulty stops_at_ghost(const field::Setting& setting, const std::string& what, bool coil_upright, bool beside = false);
 // Another sonde, or a line that sends.
