@@ -180,7 +180,7 @@ void form_notes(const Theme& theme, const ExerciseModel& model, const DigForm& f
     if (notebook.dig) {
         const double deepest_m = field::deepest_side_m(brief.terrain, *notebook.dig);
         if (field::is_deep(deepest_m, brief.protection_depth_m)) {
-            note_text(theme, in_units(theme, field::deep_hole_line(notebook.dig->depth_m, brief.protection_depth_m)),
+            note_text(theme, in_units(theme, field::deep_hole_line(deepest_m, brief.protection_depth_m)),
                       theme.palette.warning);
         }
         if (const std::string waits = field::waiting_words(brief.sheet.ticket); !waits.empty()) {
