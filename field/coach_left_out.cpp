@@ -73,7 +73,7 @@ void add_far_off(const Case& c, Findings& out) {
     Finding f = finding("unproved_locate", *c.locate);
     f.title = "Marked the locate far from the sonde";
     f.evidence = fmt::format("The locate ({}) stands {} from the sonde, {:.1f} times its depth.",
-                             clock_text(c.locate->tick), c.length(c.off_m), c.off_m / c.spots.scale_m);
+                             clock_text(c.locate->tick), c.length(c.off_m), c.off_m / c.score.true_depth_m);
     if (peak - c.locate->signal_dbpt > far_off_db) {
         f.evidence +=
             fmt::format(" It was marked at {:.0f} dBpT; at the sonde's peak, with the tip on the ground, there "

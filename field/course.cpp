@@ -171,7 +171,7 @@ bool passed(const std::vector<Requirement>& requirements) {
     return !requirements.empty() && std::ranges::all_of(requirements, &Requirement::met);
 }
 
-std::vector<std::string> missing(const LessonTest& test, const Notebook& notebook) {
+std::vector<std::string> missing(const LessonTest& test, const Notebook& notebook, const TestWork& work) {
     std::vector<std::string> all;
     const auto need = [&](bool asked, bool there, const char* what) {
         if (asked && !there) {
@@ -187,6 +187,11 @@ std::vector<std::string> missing(const LessonTest& test, const Notebook& noteboo
     need(dig, notebook.dig.has_value(), "no dig box");
     need(dig && notebook.dig, notebook.dig && notebook.dig->depth_m > 0.0, "the dig box has no depth");
     need(dig && notebook.dig, notebook.dig && notebook.dig->method != DigMethod::none, "not said how it is dug");
+    for (std::size_t i = 0; i < test.needs.size(); ++i) {
+        if (i >= work.needs.size() || !work.needs[i].done) {
+            all.push_back(test.needs[i].text);
+        }
+    }
     return all;
 }
 

@@ -170,6 +170,6 @@ std::vector<Requirement> judge(const LessonTest& test, const ExerciseState& stat
                                const TestWork& work);
 bool passed(const std::vector<Requirement>& requirements);
 // What the trainee has not done at all yet that the test asks for: for the question before it is finished.
-std::vector<std::string> missing(const LessonTest& test, const Notebook& notebook);
+std::vector<std::string> missing(const LessonTest& test, const Notebook& notebook, const TestWork& work);
 
 } // namespace sondeyard::field

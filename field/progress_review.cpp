@@ -416,6 +416,44 @@ std::vector<Practice> lessons_for(const Weakness& weakness, std::span<const Atte
     return all;
 }
 
+std::vector<Practice> lessons_next(std::span<const Attempt> attempts, std::span<const LessonTopic> lessons,
+                                   std::string_view today) {
+    const int now = day_number(today).value_or(0);
+    std::vector<Practice> all;
+    const bool begun = !std::ranges::all_of(attempts, is_exercise);
+    const auto add_first = [&](bool tried, std::string_view helps) {
+        for (const LessonTopic& topic : lessons) {
+            const std::string name = fmt::format("{}{}", lesson_prefix, topic.lesson);
+            const auto of_it = [&](const Attempt& a) { return a.exercise == name; };
+            const bool passed = std::ranges::any_of(attempts, [&](const Attempt& a) { return of_it(a) && a.passed; });
+            if (!passed && std::ranges::any_of(attempts, of_it) == tried) {
+                all.push_back(practice_of(name, attempts, now));
+                all.back().helps = helps;
+                return;
+            }
+        }
+    };
+    if (begun) {
+        add_first(true, "not passed yet");
+        add_first(false, "next in the course");
+    }
+    return all;
+}
+
+std::vector<Practice> lessons_to_take(const Weakness& weakness, std::span<const Attempt> attempts,
+                                      std::span<const LessonTopic> lessons, std::string_view today) {
+    std::vector<Practice> all = lessons_next(attempts, lessons, today);
+    for (Practice& p : lessons_for(weakness, attempts, lessons, today)) {
+        const auto same = std::ranges::find(all, p.exercise, &Practice::exercise);
+        if (same == all.end()) {
+            all.push_back(std::move(p));
+        } else {
+            same->helps = std::move(p.helps); // the better reason
+        }
+    }
+    return all;
+}
+
 std::string reason_of(const Practice& p) {
     if (!p.helps.empty()) {
         return p.helps;

@@ -104,6 +104,13 @@ std::span<const std::string_view> part_names(); // of WeakPart::part
 inline constexpr std::size_t most_lessons_proposed = 2;
 std::vector<Practice> lessons_for(const Weakness& weakness, std::span<const Attempt> attempts,
                                   std::span<const LessonTopic> lessons, std::string_view today);
+// What stands before all that, whoever has begun the course: the first lesson that was tried and never passed, then the
+// first that was not tried yet. Empty for whoever has taken none.
+std::vector<Practice> lessons_next(std::span<const Attempt> attempts, std::span<const LessonTopic> lessons,
+                                   std::string_view today);
+// Both: what is next in the course, then lessons for what is weak, each once.
+std::vector<Practice> lessons_to_take(const Weakness& weakness, std::span<const Attempt> attempts,
+                                      std::span<const LessonTopic> lessons, std::string_view today);
 std::string reason_of(const Practice& practice); // "due for 3 days", "not tried yet", "due in 2 days"
 
 // ---- Days in a row ----

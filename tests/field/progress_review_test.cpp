@@ -206,6 +206,38 @@ TEST_CASE("A finding comes back from its second time on, among those attempts th
     CHECK(finding_words("no such key").empty());
 }
 
+TEST_CASE("What comes next in the course stands first, for whoever has begun it; each lesson once") {
+    const std::vector<LessonTopic> lessons = {{"first", {}}, {"second", {"depth"}}, {"third", {}}, {"mock", {"depth"}}};
+    Weakness weak;
+    weak.parts = {{.part = "depth", .attempts = 5, .share = 0.3, .most_missed = {}, .missed = 0}};
+    std::vector<Attempt> attempts;
+    const auto taken = [&](const char* name, bool passed) {
+        Attempt a;
+        a.exercise = name;
+        a.passed = passed;
+        a.date = "2026-03-01 10:00";
+        attempts.push_back(a);
+    };
+    const auto all = [&] {
+        std::string text;
+        for (const Practice& p : lessons_to_take(weak, attempts, lessons, "2026-03-01")) {
+            text += p.exercise.substr(7) + ": " + reason_of(p) + "; ";
+        }
+        return text;
+    };
+    taken("level-lawn", false);
+    CHECK(all() == "second: weak so far: depth; "); // no lesson was begun
+    taken("lesson:first", true);
+    taken("lesson:third", false);
+    CHECK(all() == "third: not passed yet; second: weak so far: depth; ");
+    weak.parts.clear();
+    CHECK(all() == "third: not passed yet; second: next in the course; ");
+    for (const char* name : {"lesson:second", "lesson:third", "lesson:mock"}) {
+        taken(name, true);
+    }
+    CHECK(all().empty());
+}
+
 TEST_CASE("Lessons are proposed for what comes back, then for weak parts, as long as they are not done with") {
     const std::vector<LessonTopic> lessons = {
         {"first", {"depth"}}, {"speed", {"too_fast"}}, {"second", {"depth", "too_fast"}}, {"other", {"tilt"}}};

@@ -263,7 +263,7 @@ TEST_CASE("A test failed says what is missing, is kept as not passed, and is tak
     CHECK(seed == run_of(*desk).file->test_seed);
     desk->hold(SDLK_w, 5);
     desk->press(SDLK_RETURN);
-    CHECK(field::missing(run_of(*desk).lesson().test, desk->state().notebook) ==
+    CHECK(field::missing(run_of(*desk).lesson().test, desk->state().notebook, run_of(*desk).test_work) ==
           std::vector<std::string>{"no locate marked"});
     desk->press(SDLK_RETURN);
     desk->frames(3);
@@ -280,6 +280,10 @@ TEST_CASE("A test failed says what is missing, is kept as not passed, and is tak
     CHECK(*results[0].findings == std::vector<std::string>{"not_called"});
     desk->press(SDLK_d);
     CHECK(desk->app->page() == Page::debrief);
+    const std::string debrief = test::text_of_frame(*desk);
+    CHECK(debrief.find("WHAT THE SMALL TEST ASKED FOR") != std::string::npos);
+    CHECK(debrief.find("asked for no dig") != std::string::npos);
+    CHECK(debrief.find("for full points") == std::string::npos); // an exercise's limits are not the test's
     desk->press(SDLK_ESCAPE);
     CHECK(desk->app->page() == Page::lesson_result);
     desk->press(SDLK_RETURN);

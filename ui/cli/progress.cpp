@@ -64,7 +64,7 @@ field::Weakness weakness_of(const Record& r) { return field::weakness_of(r.attem
 std::vector<field::Practice> next_for(const Record& r) {
     constexpr std::size_t most = 5;
     const std::string today = local_time_text("%Y-%m-%d");
-    auto all = field::lessons_for(weakness_of(r), r.attempts, scenarios::bundled_lesson_topics(), today);
+    auto all = field::lessons_to_take(weakness_of(r), r.attempts, scenarios::bundled_lesson_topics(), today);
     std::ranges::move(field::practise_next(r.attempts, scenarios::bundled_names(), today), std::back_inserter(all));
     all.resize(std::min(all.size(), most));
     return all;

@@ -129,7 +129,8 @@ void App::draw_exercise(ImVec2 size) {
     const Layout layout = lay_out(theme_, size, panel, c);
     const std::vector<std::string> missing =
         !s.finish_asked              ? std::vector<std::string>()
-        : s.lesson && s.lesson->test ? field::missing(s.lesson->lesson().test, s.state.notebook)
+        : s.lesson && s.lesson->test ? field::missing(s.lesson->lesson().test, s.state.notebook, s.lesson->test_work)
+        : s.lesson                   ? std::vector<std::string>{"steps are not done, and the test comes after them"}
                                      : missing_items(s.state.notebook, s.state.ticket_read_tick.has_value());
     const std::string trouble = s.log_trouble.empty() ? std::string() : s.log_trouble + " The exercise goes on.";
     const LessonNext due = s.lesson ? next_of(*s.lesson, units()) : LessonNext{s.hint.sentence, s.hint.command};
@@ -217,7 +218,9 @@ void App::draw_debrief(ImVec2 size) {
                       .asked = s.asked,
                       .test_passed = s.asked == field::ScoreParts{} ? std::nullopt
                                      : s.lesson                     ? std::optional(s.lesson->passed)
-                                                                    : s.test_passed},
+                                                                    : s.test_passed,
+                      .judged = s.lesson && s.lesson->test ? std::span<const field::Requirement>(s.lesson->judgement)
+                                                           : std::span<const field::Requirement>{}},
                      inside.size);
     }
 }

@@ -78,7 +78,7 @@ void App::work_out_progress() {
     const std::vector<std::string> course = scenarios::bundled_names();
     const field::Weakness weakness = field::weakness_of(results_, course);
     facts.weak = field::sentences_of(weakness);
-    facts.practise = field::lessons_for(weakness, results_, scenarios::bundled_lesson_topics(), today);
+    facts.practise = field::lessons_to_take(weakness, results_, scenarios::bundled_lesson_topics(), today);
     std::ranges::move(field::practise_next(results_, course, today), std::back_inserter(facts.practise));
     for (const field::Practice& practice : facts.practise) {
         facts.titles.push_back(title_of(practice.exercise));

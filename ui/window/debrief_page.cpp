@@ -35,9 +35,10 @@ void draw_headline(const DebriefParts& page, float width) {
     const std::string points =
         page.test_passed ? std::string("small test") : fmt::format("{} of 100", page.score.points);
     const std::string_view verdict = passed ? "passed" : "not passed";
-    const std::string hole = page.asked.dig
-                                 ? page.debrief.hole
-                                 : std::string("The small test asked for no dig; what it asked for stands below.");
+    const std::string hole = page.asked.dig ? page.debrief.hole
+                             : page.judged.empty()
+                                 ? std::string("The small test asked for no dig.")
+                                 : std::string("The small test asked for no dig. What it asked for stands below.");
     const float points_width = text_size(font, points).x;
     const float verdict_width = text_size(page.theme.text, verdict).x;
     const float from = right - points_width - verdict_width - 2.0F * page.h();

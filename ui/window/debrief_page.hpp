@@ -2,6 +2,7 @@
 // own file (debrief_views.hpp). All its buttons are commands of the table, so their keys work without this page's help.
 #pragma once
 
+#include "field/course.hpp"
 #include "field/debrief.hpp"
 #include "field/known.hpp"
 #include "field/lengths.hpp"
@@ -14,6 +15,7 @@
 
 #include <memory>
 #include <optional>
+#include <span>
 
 namespace sondeyard::ui {
 
@@ -49,8 +51,9 @@ struct DebriefParts {
     Requests& requests;
     field::ScoreParts asked = {}; // which parts of the score count: what was not asked for is no fault
     std::optional<bool> test_passed =
-        {};             // of a lesson's small test that asks for some parts only: it stands for the score
-    bool tight = false; // little room for so large a type: set by the page for its views
+        {}; // of a lesson's small test that asks for some parts only: it stands for the score
+    std::span<const field::Requirement> judged = {}; // what it asked for, and how that came out; where that is known
+    bool tight = false;                              // little room for so large a type: set by the page for its views
 
     const Palette& ink() const { return theme.palette; }
     float h() const { return theme.h; }

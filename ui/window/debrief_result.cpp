@@ -55,7 +55,8 @@ struct FigureBlock { // a figure laid out: its lines, broken where one is wider 
 FigureBlock block_of(const DebriefParts& page, const field::Figure& figure, float width) {
     const float h = page.h();
     FigureBlock block{wrapped(page.theme.heading, figure.value, width - 1.3F * h),
-                      wrapped(page.theme.note, figure.tolerance, width), ImVec2(0.0F, 0.35F * h)};
+                      wrapped(page.theme.note, page.test_passed ? std::string_view() : figure.tolerance, width),
+                      ImVec2(0.0F, 0.35F * h)};
     float widest = text_size(page.theme.note, figure.title + word_of(Sign::none)).x + h;
     for (const std::string_view line : block.value) {
         widest = std::max(widest, text_size(page.theme.heading, line).x + 1.3F * h);
@@ -198,6 +199,19 @@ void draw_point(const DebriefParts& page, const Point& point, float width, int i
     ImGui::PopID();
 }
 
+std::vector<Point> points_of(std::span<const field::Requirement> judged, field::Units units) {
+    std::vector<Point> points;
+    for (const field::Requirement& r : judged) {
+        Point point;
+        point.sign = r.met ? Sign::good : Sign::bad;
+        point.word = r.met ? "ok" : "no";
+        point.title = field::in_units(fmt::format("{}: {}", r.what, r.found), units);
+        point.evidence = field::in_units(fmt::format("Needed: {}.", r.needed), units);
+        points.push_back(std::move(point));
+    }
+    return points;
+}
+
 // In two columns where there is room, filled downward so that the order of the work can be followed.
 void draw_points_list(const DebriefParts& page, const std::vector<Point>& points, float width, int first_id) {
     const int columns = width > 46.0F * page.h() ? 2 : 1;
@@ -289,6 +303,10 @@ void draw_lower_part(const DebriefParts& page, ImVec2 size) {
     ImGui::BeginChild("##debrief_text", size, false, ImGuiWindowFlags_NoNav);
     const float width = ImGui::GetContentRegionAvail().x - 0.5F * page.h();
     const float wrap = ImGui::GetCursorPosX() + width;
+    if (!page.judged.empty()) {
+        debrief_heading(page, "WHAT THE SMALL TEST ASKED FOR");
+        draw_points_list(page, points_of(page.judged, page.units()), width, 2000);
+    }
     draw_figures(page, width);
     debrief_heading(page, page.state.reasons ? "PROCEDURE" : "PROCEDURE   reasons: press W or click a point");
     std::vector<Point> points;

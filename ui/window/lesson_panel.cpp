@@ -160,7 +160,7 @@ void lesson_result_page(const Theme& theme, const Area& area, const LessonRun& r
     const Panel panel("lesson result", area);
     const float wide = std::min(ImGui::GetContentRegionAvail().x, 46.0F * theme.h);
     gap(theme, 0.5F);
-    heading(theme, run.passed ? "Passed" : "Not passed yet");
+    heading(theme, run.passed ? "Passed" : run.test ? "Not passed yet" : "Broken off");
     wrapped(field::in_units(run.passed ? run.lesson().goal : "The goal: " + run.lesson().goal, units), wide);
     gap(theme, 0.6F);
     for (const field::Requirement& r : run.judgement) {
@@ -174,6 +174,9 @@ void lesson_result_page(const Theme& theme, const Area& area, const LessonRun& r
         note_text(theme,
                   fewer ? "Next time there are fewer hints: what one recalls without help stays longer."
                         : "Come back to it in a few days: what is recalled after a while stays longer.",
+                  theme.palette.quiet);
+    } else if (!run.test) {
+        note_text(theme, "The lesson again (A) begins with its first step; T or Enter takes its test at once.",
                   theme.palette.quiet);
     } else {
         note_text(theme,

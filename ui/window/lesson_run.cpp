@@ -42,8 +42,10 @@ LessonNext next_of(const LessonRun& run, field::Units units) {
     }
     if (field::steps_done(run.lesson(), run.work)) {
         const int left_s = (rest_before_test_ticks - run.rest_ticks + 59) / 60;
-        return {fmt::format("All steps are done. Now without help, in another yard: in {} s.", std::max(left_s, 0)),
-                ""};
+        return {fmt::format("All steps are done. {}Now without help, in another yard: in {} s.",
+                            run.lesson().field_shown ? "Ctrl S shows the field that was walked. " : "",
+                            std::max(left_s, 0)),
+                run.lesson().field_shown ? "lesson_map" : ""};
     }
     if (run.guidance() == field::Guidance::goal) {
         return {};

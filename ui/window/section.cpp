@@ -350,8 +350,10 @@ std::string_view compass_word(const glm::dvec2& direction) {
 void draw_captions(SectionSheet& sheet, const Profile& profile, const Facts& facts, LabelBoard& labels) {
     const float h = sheet.theme.h;
     const std::string left = fmt::format("\u2190 {}", compass_word(-profile.ahead));
-    const std::string right =
-        fmt::format("{}{} \u2192", profile.pipe.empty() ? "" : "flow, ", compass_word(profile.ahead));
+    const std::string ahead = fmt::format("{} \u2192", compass_word(profile.ahead));
+    const std::string flow = profile.pipe.empty() ? ahead : "flow, " + ahead;
+    const float room = sheet.drawing.high.x - sheet.drawing.low.x - text_size(sheet.theme.note, left).x - 0.6F * h;
+    const std::string& right = text_size(sheet.theme.note, flow).x < room ? flow : ahead;
     const float y = sheet.box.low.y + 0.25F * h;
     draw_text(sheet.list, sheet.theme.note, {sheet.drawing.low.x, y}, sheet.ink().quiet, left);
     const ImVec2 size = text_size(sheet.theme.note, right);
