@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 
 namespace sondeyard::ui {
 
@@ -308,20 +309,23 @@ std::optional<ImVec2> LabelBoard::place_beside(ImVec2 thing, ImVec2 half, ImVec2
     const float above = thing.y - half.y - gap * 0.5F - size.y;
     const float mid_x = thing.x - size.x * 0.5F;
     const float mid_y = thing.y - size.y * 0.5F;
-    std::array<ImVec2, 8> candidates = {{{right, mid_y},
-                                         {left, mid_y},
-                                         {mid_x, below},
-                                         {mid_x, above},
-                                         {right, below},
-                                         {right, above},
-                                         {left, below},
-                                         {left, above}}};
-    std::ranges::stable_partition(candidates, [&](ImVec2 at) {
+    const std::array<ImVec2, 8> candidates = {{{right, mid_y},
+                                               {left, mid_y},
+                                               {mid_x, below},
+                                               {mid_x, above},
+                                               {right, below},
+                                               {right, above},
+                                               {left, below},
+                                               {left, above}}};
+    const auto outdoors = [&](ImVec2 at) {
         const std::array<ImVec2, 5> points = {
             {at + size * 0.5F, at, at + size, {at.x + size.x, at.y}, {at.x, at.y + size.y}}};
         return std::ranges::none_of(points, [&](ImVec2 p) { return in_building(p); });
-    });
-    return place(size, candidates);
+    };
+    std::array<ImVec2, 8> ordered{}; // outside of buildings first, each part in the order above
+    const auto indoors = std::ranges::copy_if(candidates, ordered.begin(), outdoors).out;
+    std::ranges::copy_if(candidates, indoors, std::not_fn(outdoors));
+    return place(size, ordered);
 }
 
 } // namespace sondeyard::ui
