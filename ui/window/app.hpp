@@ -50,7 +50,7 @@ public:
     bool load_fonts(std::string& why_not);
     bool fonts_stale() const { return fonts_stale_; }
 
-    void update(const Input& input, double frame_s, ImVec2 size);
+    void update(const Input& given, double frame_s, ImVec2 size);
     void draw(ImVec2 size);
 
     Page page() const { return page_; }
