@@ -283,8 +283,8 @@ void draw_list(const DebriefParts& page, float wrap) {
         debrief_heading(page, "FINDINGS");
         write(page.theme.text, page.ink().ink,
               lost == 0 ? std::string("Nothing to find: no point was lost.")
-                        : fmt::format("The coach has nothing to say on these {} point{}; the result (1) lists them.",
-                                      lost, lost == 1 ? "" : "s"),
+                        : fmt::format("The coach has nothing to say on the {} lost; the result (1) says where.",
+                                      lost == 1 ? std::string("one point") : fmt::format("{} points", lost)),
               wrap);
         return;
     }
