@@ -4,15 +4,7 @@
 . "$(dirname "$0")/common.sh"
 
 server_start 1366x768
-scenario=$("$program" generate steep-branch --seed 3)
-truth=$(awk '/^\[sonde\]/{s=1} /^\[/&&!/sonde/{s=0} s' <<<"$scenario")
-read -r sx sy <<<"$(grep '^position_m' <<<"$truth" | tr -d '[],=a-z_' )"
-depth=$(grep '^depth_m' <<<"$truth" | sed 's/.* = //')
-heading=$(grep '^heading_deg' <<<"$truth" | sed 's/.* = //')
-at() { # FORWARD in depths from the sonde towards its lowered end
-    awk -v x="$sx" -v y="$sy" -v d="$depth" -v h="$heading" -v f="$1" \
-        'BEGIN{a = h * atan2(0, -1) / 180; printf "%.3f %.3f\n", x + d * f * sin(a), y + d * f * cos(a)}'
-}
+yard steep-branch 3
 
 log=$work/coach.jsonl
 program_start --scenario steep-branch --seed 3 --log "$log" --width 1366 --height 768 --night false

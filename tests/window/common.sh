@@ -85,6 +85,21 @@ tip_near() { # X Y TOLERANCE
     last tip | awk -v x="$1" -v y="$2" -v t="$3" '{d = sqrt(($2 - x)^2 + ($3 - y)^2); exit !(d <= t)}'
 }
 
+yard() { # SCENARIO SEED: how it is built, and of its sonde where and how it lies and what it sends
+    local truth
+    scenario=$("$program" generate "$1" --seed "$2")
+    truth=$(awk '/^\[/{s = $0 == "[sonde]"} s' <<<"$scenario")
+    read -r sx sy <<<"$(grep '^position_m' <<<"$truth" | tr -d '[],=a-z_')"
+    depth=$(grep '^depth_m' <<<"$truth" | sed 's/.* = //')
+    heading=$(grep '^heading_deg' <<<"$truth" | sed 's/.* = //')
+    tilt=$(grep '^tilt_deg' <<<"$truth" | sed 's/.* = //')
+    sends=$(grep '^frequency_hz' <<<"$truth" | sed 's/.* = //')
+}
+at() { # FORWARD [RIGHT], in depths, from the sonde along its heading, which is towards its lowered end
+    awk -v x="$sx" -v y="$sy" -v d="$depth" -v h="$heading" -v f="$1" -v r="${2:-0}" \
+        'BEGIN{a = h * atan2(0, -1) / 180; printf "%.3f %.3f\n", x + d * (f * sin(a) + r * cos(a)), y + d * (f * cos(a) - r * sin(a))}'
+}
+
 # Points at a place of the yard until the tip is there; the view may move meanwhile.
 hand_to() { # X Y [TOLERANCE]
     local x=$1 y=$2 tolerance=${3:-0.06}

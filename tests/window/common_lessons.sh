@@ -3,18 +3,6 @@
 # at the left comes into sight), `hand_at X Y [TOLERANCE]` (the tip to a place of the yard) and `choose_lesson N` (from the
 # start page, counted from 0).
 
-yard() { # SCENARIO SEED: where its sonde lies and what it sends
-    local truth
-    truth=$("$program" generate "$1" --seed "$2" | awk '/^\[/{s = $0 == "[sonde]"} s')
-    read -r sx sy <<<"$(grep '^position_m' <<<"$truth" | tr -d '[],=a-z_')"
-    depth=$(grep '^depth_m' <<<"$truth" | sed 's/.* = //')
-    heading=$(grep '^heading_deg' <<<"$truth" | sed 's/.* = //')
-    sends=$(grep '^frequency_hz' <<<"$truth" | sed 's/.* = //')
-}
-at() { # FORWARD, in depths, from the sonde along its heading
-    awk -v x="$sx" -v y="$sy" -v d="$depth" -v h="$heading" -v f="$1" \
-        'BEGIN{a = h * atan2(0, -1) / 180; printf "%.3f %.3f\n", x + d * f * sin(a), y + d * f * cos(a)}'
-}
 steps_at_least() { last lesson | awk -v n="$1" '{exit !($5 >= n)}'; }
 
 mark() { # ID COUNT

@@ -3,16 +3,8 @@
 . "$(dirname "$0")/common.sh"
 
 server_start 1366x768
-scenario=$("$program" generate level-lawn --seed 1)
+yard level-lawn 1
 value() { grep "^$1 = " <<<"$scenario" | head -n 1 | sed 's/.* = //'; }
-truth=$(awk '/^\[sonde\]/{s=1} /^\[/&&!/sonde/{s=0} s' <<<"$scenario")
-read -r sx sy <<<"$(grep '^position_m' <<<"$truth" | tr -d '[],=a-z_' )"
-depth=$(grep '^depth_m' <<<"$truth" | sed 's/.* = //')
-heading=$(grep '^heading_deg' <<<"$truth" | sed 's/.* = //')
-at() { # FORWARD RIGHT, in depths, from the sonde along its heading
-    awk -v x="$sx" -v y="$sy" -v d="$depth" -v h="$heading" -v f="$1" -v r="$2" \
-        'BEGIN{a = h * atan2(0, -1) / 180; printf "%.3f %.3f\n", x + d * (f * sin(a) + r * cos(a)), y + d * (f * cos(a) - r * sin(a))}'
-}
 
 log=$work/well.jsonl
 program_start --scenario level-lawn --seed 1 --log "$log" --width 1366 --height 768 --night false

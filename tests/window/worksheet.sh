@@ -4,16 +4,7 @@
 . "$(dirname "$0")/common.sh"
 
 server_start 1366x768
-scenario=$("$program" generate steep-branch --seed 3)
-truth=$(awk '/^\[sonde\]/{s=1} /^\[/&&!/sonde/{s=0} s' <<<"$scenario")
-read -r sx sy <<<"$(grep '^position_m' <<<"$truth" | tr -d '[],=a-z_' )"
-depth=$(grep '^depth_m' <<<"$truth" | sed 's/.* = //')
-heading=$(grep '^heading_deg' <<<"$truth" | sed 's/.* = //')
-tilt=$(grep '^tilt_deg' <<<"$truth" | sed 's/.* = //')
-at() { # FORWARD in depths from the sonde towards its lowered end
-    awk -v x="$sx" -v y="$sy" -v d="$depth" -v h="$heading" -v f="$1" \
-        'BEGIN{a = h * atan2(0, -1) / 180; printf "%.3f %.3f\n", x + d * f * sin(a), y + d * f * cos(a)}'
-}
+yard steep-branch 3
 sheet() { last sheet | awk -v w="$1" '{for (i = 1; i < NF; ++i) if ($i == w) print $(i + 1)}'; } # WORD: the number after it
 box() { last boxes | awk -v n="$1" '{print $(2 * n), $(2 * n + 1)}'; }                         # N from 1: where it is
 near() { awk -v a="$1" -v b="$2" -v t="$3" 'BEGIN{d = a - b; exit !(d <= t && d >= -t)}'; }     # A B TOLERANCE
