@@ -1,5 +1,6 @@
 #include "ui/cli/bench_known.hpp"
 
+#include "field/coach.hpp"
 #include "field/debrief.hpp"
 #include "field/known.hpp"
 
@@ -48,6 +49,7 @@ KnownFigures measure_known(const field::Setting& setting,
     figures.debrief_open_ms = median_ms(runs, [&] {
         const field::Score score = field::score(setting, state);
         kept += field::debrief(setting, state, score).notes.size();
+        kept += field::coach(setting, state, score).size();
         kept += field::known_sentences(field::what_could_be_known(setting, state, score)).size();
     });
     figures.soundings += kept == 0 ? 1.0 : 0.0;
